@@ -224,6 +224,7 @@ def test_a_colour_is_one_however_it_is_spelt():
     [
         ('<filter id="f"/><rect width="8" height="8" filter="url(#f)"/>', "1 filter left out"),
         ('<path d="M5 5L20 5L20 20Z" marker-end="url(#k)"/>', "1 marker at the ends"),
+        ('<rect width="8" height="8"><set attributeName="x" to="9"/></rect>', "1 animation left"),
         ('<path d="M5 5L20 5L20 20Z" style="fill:url(#g)"/>', "a gradient or a pattern"),
         ('<g opacity=".5"><rect width="8" height="8"/></g>', "can be seen through"),
         (

@@ -67,6 +67,7 @@ _NOTED: Final = ("blind", "filled")
 _GROUPS: Final = frozenset({"svg", "g", "a", "switch"})
 _OUTLINED: Final = frozenset({"path", "rect", "circle", "ellipse", "polygon", "polyline", "line"})
 _WITHOUT_OUTLINE: Final = frozenset({"text", "image", "foreignObject"})
+_MOVING: Final = frozenset({"animate", "animateMotion", "animateTransform", "set"})
 _ORIGIN: Final = re.compile(r"\s*0(?:px|%)?(?:[\s,]+0(?:px|%)?)*\s*")
 _XLINK: Final = "{http://www.w3.org/1999/xlink}href"
 
@@ -240,6 +241,11 @@ _LOOKS: Final[dict[str, tuple[str, str, str]]] = {
         "the ornament has it.",
     ),
     "clear": ("shape", "shapes", "that can be seen through, laid in full."),
+    "moving": (
+        "animation",
+        "animations",
+        "left out: shapes were taken as their own attributes tell them, before any begins.",
+    ),
     "hidden": (
         "shape or group",
         "shapes or groups",
@@ -279,7 +285,7 @@ class _Reading:
         self.strokes = 0
         self.stroked = 0
         self.without_outline: dict[str, int] = {}
-        self.looks: Counter[str] = Counter()
+        self.looks = Counter({"moving": sum(tag_of(e) in _MOVING for e in root.iter())})
         self._elements = 0
 
     def walk(self, element: ElementTree.Element, here: _Here, depth: int) -> None:

@@ -136,27 +136,27 @@ def cut_from(
 
     ``remembered`` is what was left of the same polygons less the same shapes before.
     """
-    parts = np.asarray(shapely.get_parts(region), dtype=object)
+    remembered = remembered or Remembered()
+    parts = remembered.parts(region)
     cuts = np.asarray(shapes, dtype=object)
     touched, cut = shapely.STRtree(cuts).query(parts, predicate="intersects")
     whole = np.ones(len(parts), np.bool_)
     whole[touched] = False
-    asked = np.unique(touched).tolist()
-    both = np.empty(len(asked), dtype=object)
-    both[:] = [
-        shapely.GeometryCollection([parts[at], *cuts[np.sort(cut[touched == at])]]) for at in asked
+    both = [
+        np.append(at, len(parts) + np.sort(cut[touched == at]))
+        for at in np.unique(touched).tolist()
     ]
-    left = (remembered or Remembered()).each(("less",), both, _less)
-    return MultiPolygon([*parts[whole], *(part for some in left for part in some)])
+    every = np.concatenate([parts, cuts])
+    left = remembered.groups(
+        ("less",), every, both, lambda new: [_less(*every[both[n]]) for n in new]
+    )
+    return remembered.region([*parts[whole], *(part for some in left for part in some)])
 
 
-def _less(both: NDArray[np.object_]) -> list[list[Polygon]]:
-    """The first polygon of each collection less the others."""
-    out = []
-    for first, *others in map(shapely.get_parts, both):
-        gone = union_by_groups(np.asarray(others, dtype=object))
-        out.append(polygons_of(overlaid(shapely.difference, first, gone)))
-    return out
+def _less(first: Polygon, *others: Polygon) -> list[Polygon]:
+    """A polygon less some others."""
+    gone = union_by_groups(as_array(others))
+    return polygons_of(overlaid(shapely.difference, first, gone))
 
 
 def union_by_groups(shapes: NDArray[np.object_]) -> shapely.Geometry:
@@ -179,33 +179,45 @@ def as_array(things: Sequence[Any]) -> NDArray[np.object_]:
 
 def grouped(shapes: NDArray[np.object_], one: Ints, two: Ints) -> list[NDArray[np.object_]]:
     """Shapes in groups that hang together by pairs of their numbers, in order of their first."""
-    if len(shapes) <= _FEW:
-        return _grouped_few(shapes, one.tolist(), two.tolist())
+    return [shapes[group] for group in grouped_numbers(len(shapes), one, two)]
+
+
+def grouped_numbers(count: int, one: Ints, two: Ints) -> list[Ints]:
+    """Numbers up to ``count`` in groups that hang together by pairs, in order of their first.
+
+    >>> [group.tolist() for group in grouped_numbers(4, np.array([3, 2]), np.array([1, 2]))]
+    [[0], [1, 3], [2]]
+    """
+    label = np.arange(count)
+    pairs = one != two
+    # mostly few are in any pair: of those alone it is asked who hangs with whom
+    some = np.unique(np.concatenate([one[pairs], two[pairs]]))
+    if len(some):
+        a, b = np.searchsorted(some, one[pairs]), np.searchsorted(some, two[pairs])
+        label[some] = some[_first_linked(len(some), a, b)]
+    order = np.argsort(label, kind="stable")
+    ends = [0, *(np.flatnonzero(np.diff(label[order])) + 1).tolist(), count]
+    # cut by hand: `np.split` takes several times as long for many short pieces
+    return [order[a:b] for a, b in pairwise(ends)] if count else []
+
+
+def _first_linked(count: int, one: Ints, two: Ints) -> Ints:
+    """For each number the first that it hangs together with by pairs."""
+    if count <= _FEW:
+        # a graph of a dozen is walked sooner than the library is called
+        label = list(range(count))
+        for a, b in zip(one.tolist(), two.tolist(), strict=True):
+            low, high = sorted((label[a], label[b]))
+            if low != high:
+                label = [low if n == high else n for n in label]
+        return np.array(label, dtype=np.int64)
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
-    size = (len(shapes), len(shapes))
-    linked = coo_array((np.ones(len(one), np.int8), (one, two)), shape=size)
-    label = connected_components(linked, directed=False)[1]
-    order = np.argsort(label, kind="stable")
-    ends = [0, *(np.flatnonzero(np.diff(label[order])) + 1).tolist(), len(shapes)]
-    shapes = shapes[order]
-    # cut by hand: `np.split` takes several times as long for many short pieces
-    return [shapes[a:b] for a, b in pairwise(ends)] if len(shapes) else []
-
-
-def _grouped_few(
-    shapes: NDArray[np.object_], one: Sequence[int], two: Sequence[int]
-) -> list[NDArray[np.object_]]:
-    """As `grouped`: a graph of a dozen shapes is walked sooner than the library is called."""
-    label = list(range(len(shapes)))
-    for a, b in zip(one, two, strict=True):
-        low, high = sorted((label[a], label[b]))
-        if low != high:
-            label = [low if n == high else n for n in label]
-    return [
-        shapes[[n for n, own in enumerate(label) if own == group]] for group in dict.fromkeys(label)
-    ]
+    linked = coo_array((np.ones(len(one), np.int8), (one, two)), shape=(count, count))
+    number = connected_components(linked, directed=False)[1]
+    _, first, which = np.unique(number, return_index=True, return_inverse=True)
+    return np.asarray(first[which], np.int64)
 
 
 def clusters(
@@ -227,9 +239,7 @@ def clusters(
         ),
         np.bool_,
     )
-    number = np.empty(len(parts), dtype=object)
-    number[:] = range(len(parts))
-    return [group.astype(np.int64) for group in grouped(number, one[near], two[near])]
+    return grouped_numbers(len(parts), one[near], two[near])
 
 
 def _within(one: NDArray[np.object_], two: NDArray[np.object_], within_mm: float) -> list[np.bool_]:
@@ -246,14 +256,23 @@ def opened_at_touches(
     island, and is held like one. ``remembered`` is what came of the same openings before.
     """
     remembered = remembered or Remembered()
-    parts = np.asarray(shapely.get_parts(region), dtype=object)
+    parts = remembered.parts(region)
     touching = clusters(parts, _TOUCHING_MM, remembered)
-    shapes = np.empty(len(touching), dtype=object)
-    shapes[:] = [shapely.multipolygons(parts[members]) for members in touching]
-    joined = remembered.each(
-        ("touches", opening_mm), shapes, lambda new: _joined_each(new, opening_mm)
+    joined = remembered.groups(
+        ("touches", opening_mm),
+        parts,
+        touching,
+        lambda new: [
+            list(whole.geoms)
+            for whole in _joined_each(together(parts, [touching[n] for n in new]), opening_mm)
+        ],
     )
-    return MultiPolygon([part for whole in joined for part in whole.geoms])
+    return remembered.region([part for whole in joined for part in whole])
+
+
+def together(parts: NDArray[np.object_], groups: Sequence[Ints]) -> NDArray[np.object_]:
+    """The polygons of each group as one shape."""
+    return as_array([shapely.multipolygons(parts[members]) for members in groups])
 
 
 def _joined_each(shapes: NDArray[np.object_], opening_mm: float) -> list[MultiPolygon]:

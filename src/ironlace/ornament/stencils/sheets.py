@@ -76,9 +76,10 @@ class Sheet:
         """
         if not self._paths:
             # it is proved, written and printed: told once
-            self._paths[:] = (remembered or Remembered()).each(
+            remembered = remembered or Remembered()
+            self._paths[:] = remembered.each(
                 ("path data",),
-                np.asarray(shapely.get_parts(self.openings), dtype=object),
+                remembered.parts(self.openings),
                 lambda new: [polygon_data(p) for p in new],
             )
         left, top, right, bottom = self.edge.bounds

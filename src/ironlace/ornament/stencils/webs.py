@@ -29,6 +29,7 @@ from ironlace.ornament.stencils.facing import (
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.regions import (
     areas_of,
+    as_array,
     as_region,
     clipped_to_box,
     clusters,
@@ -36,6 +37,7 @@ from ironlace.ornament.stencils.regions import (
     lines_between,
     polygons_of,
     ring_lines,
+    together,
 )
 from ironlace.ornament.stencils.remembered import Remembered
 
@@ -248,22 +250,24 @@ def _webs_by_clusters(
     openings: MultiPolygon, least_mm: float, between_tips: bool, remembered: Remembered
 ) -> list[Web]:
     """As `thin_webs`, cluster by cluster of openings: none is thin between two clusters."""
-    fine, tolerance = np.asarray(shapely.get_parts(openings), dtype=object), least_mm * 0.005
-    light = np.empty(len(fine), dtype=object)
-    light[:] = remembered.each(
-        ("fewer corners", tolerance), fine, lambda new: _with_fewer_corners(new, tolerance)
+    fine, tolerance = remembered.parts(openings), least_mm * 0.005
+    light = as_array(
+        remembered.each(
+            ("fewer corners", tolerance),
+            fine,
+            lambda new: _with_fewer_corners(new, tolerance),
+        )
     )
     near = clusters(light, 1.02 * least_mm, remembered)
-    shapes = np.empty(len(near), dtype=object)
-    shapes[:] = [shapely.multipolygons(light[members]) for members in near]
-    # what was thinned may cross its neighbours
-    for n in np.flatnonzero(~shapely.is_valid(shapes)):
-        shapes[n] = shapely.multipolygons(fine[near[n]])
-    found = remembered.each(
-        ("thin webs", least_mm, between_tips),
-        shapes,
-        lambda new: _webs_of_clusters(new, least_mm, between_tips),
-    )
+
+    def webs_of(new: list[int]) -> list[list[Web]]:
+        shapes = together(light, [near[n] for n in new])
+        # what was thinned may cross its neighbours
+        for n in np.flatnonzero(~shapely.is_valid(shapes)).tolist():
+            shapes[n] = shapely.multipolygons(fine[near[new[n]]])
+        return _webs_of_clusters(shapes, least_mm, between_tips)
+
+    found = remembered.groups(("thin webs", least_mm, between_tips), fine, near, webs_of)
     return [web for webs in found for web in webs]
 
 
@@ -505,12 +509,13 @@ def hanging_by_threads(
     openings before.
     """
     remembered = remembered or Remembered()
-    parts = np.asarray(shapely.get_parts(openings), dtype=object)
+    parts = remembered.parts(openings)
     near = clusters(parts, 1.1 * thread_mm, remembered)
-    shapes = np.empty(len(near), dtype=object)
-    shapes[:] = [shapely.multipolygons(parts[members]) for members in near]
-    found = remembered.each(
-        ("threads", thread_mm), shapes, lambda new: _hanging_of_clusters(new, thread_mm)
+    found = remembered.groups(
+        ("threads", thread_mm),
+        parts,
+        near,
+        lambda new: _hanging_of_clusters(together(parts, [near[n] for n in new]), thread_mm),
     )
     return [bit for bits in found for bit in bits]
 
@@ -781,9 +786,11 @@ def narrow_openings(
 ) -> list[Polygon]:
     """Openings, or places in them longer than they are wide, too narrow to come out clean."""
     # opening by opening: many small ones are drawn in and out quicker than all at once
-    parts = np.asarray(shapely.get_parts(openings), dtype=object)
-    found = (remembered or Remembered()).each(
-        ("narrow openings", least_mm), parts, lambda new: _narrow_of(new, least_mm)
+    remembered = remembered or Remembered()
+    found = remembered.each(
+        ("narrow openings", least_mm),
+        remembered.parts(openings),
+        lambda new: _narrow_of(new, least_mm),
     )
     return [p for places in found for p in places]
 

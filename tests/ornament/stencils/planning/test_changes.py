@@ -122,4 +122,7 @@ def test_a_change_makes_new_only_what_its_bridge_borders(monkeypatch, hold):
     assert all_of(now) == all_of(planned(svg, process, hold, wishes, prepare(svg, process, hold)))
     assert {"patches over", "colours", "cuttable"} <= {q for q, _ in made} or hold == "bridges"
     assert made and len(plan.sheets[0].openings.geoms) > 8
-    assert all(count <= 8 for question, count in made if question != "within"), made
+    bands = [count for question, count in made if question in ("laid", "losses")]
+    assert bands and max(bands) <= 15, bands
+    others = [told for told in made if told[0] not in ("within", "laid", "losses")]
+    assert all(count <= 8 for _, count in others), made

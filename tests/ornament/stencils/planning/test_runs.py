@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from shapely import Point
 
-from ironlace.ornament.stencils.planning.raster_proof import crept, whole_steps, worst_applied
+from ironlace.ornament.stencils.planning.raster_proof import crept_far, whole_steps, worst_applied
 from ironlace.ornament.stencils.planning.runs import (
     Raster,
     Runs,
@@ -13,6 +13,7 @@ from ironlace.ornament.stencils.planning.runs import (
     pieces_left,
     turns_of,
 )
+from ironlace.ornament.stencils.remembered import Remembered
 
 
 def pictures(seed, count, rows=23, columns=31):
@@ -56,7 +57,7 @@ def test_runs_are_joined_met_moved_and_grown_as_pixels_are(seed):
 def test_creeping_far_is_measured_as_creeping_near_is():
     raster, (a,) = pictures(5, 1, 60, 60)
     a &= np.random.default_rng(1).random(a.shape) < 0.02
-    far = crept(Runs.of(a), 0.55, raster)
+    far = crept_far(Runs.of(a), 6.0, raster)
     assert (far.picture(raster) == Runs.of(a).grown(6.0, raster).picture(raster)).all()
 
 
@@ -84,10 +85,10 @@ def test_what_leaves_the_window_is_cut_off():
 
 @pytest.mark.parametrize("seed", range(6))
 def test_the_worst_way_is_found_as_pixel_by_pixel(seed):
-    raster, (drawn, first, *further) = pictures(seed, 4)
-    told = worst_applied(
-        Runs.of(drawn), Runs.of(first), [Runs.of(f) for f in further], raster, 0.2, 0.0
-    )
+    # of one band of rows, and of several
+    raster, (drawn, first, *further) = pictures(seed, 4, 23 + 40 * seed)
+    laid = [Runs.of(picture) for picture in (first, *further)]
+    told = worst_applied(Runs.of(drawn), laid, raster, 0.2, 0.0)
     times = first.astype(int)
     for laid in further:
         moved = [pixels_moved(laid, *step) for step in whole_steps(2.0)]
@@ -98,3 +99,18 @@ def test_the_worst_way_is_found_as_pixel_by_pixel(seed):
     assert told.lost_mm2 == (drawn & (times == 0)).sum() / mm2
     assert told.doubled_mm2 == (times > 1).sum() / mm2
     assert told.stray_mm2 == (~drawn & (times > 0)).sum() / mm2
+
+
+@pytest.mark.parametrize("spread", [0.0, 0.15])
+def test_bands_that_are_remembered_make_no_difference(spread):
+    raster, pixels = pictures(3, 4, 500, 40)
+    known, rng = Remembered(), np.random.default_rng(8)
+    for change in range(4):
+        drawn, *laid = map(Runs.of, pixels)
+        told = worst_applied(drawn, laid, raster, 0.3, spread, known)
+        afresh = worst_applied(drawn, laid, raster, 0.3, spread)
+        assert vars(told) == vars(afresh)
+        # a change at the very edge of a band reaches into the next
+        row = (63, 64, 64 * 5 + 3, 60)[change]
+        pixels[1 + change % 3][row, rng.integers(40, size=15)] ^= True
+    assert told.doubled_mm2 > 0 and told.stray_mm2 > 0

@@ -56,8 +56,12 @@ def test_what_held_an_island_goes_without_the_island_and_with_what_lay_in_it():
 def test_what_is_remembered_makes_no_difference():
     rng = np.random.default_rng(5)
     whole, known = read_filled(ornaments.ornament(5)).region, Remembered()
-    for _ in range(3):
-        left = cut_at_random(rng, whole)
+    left = whole
+    for change in range(6):
+        # all of it otherwise, or only one place
+        place = shapely.get_coordinates(whole)[rng.integers(100, 200)]
+        one = as_region(left.difference(Point(place).buffer(rng.uniform(0.2, 2.0), quad_segs=6)))
+        left = one if change % 3 else cut_at_random(rng, whole)
         again = cut_away(whole, left, known)
         assert shapely.to_wkb(again).tolist() == shapely.to_wkb(cut_away(whole, left)).tolist()
 

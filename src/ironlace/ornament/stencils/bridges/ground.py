@@ -28,7 +28,7 @@ from ironlace.ornament.stencils.bridges.shore_cut import (
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans, find_spans, strips
 from ironlace.ornament.stencils.parts import Shores, shores
 from ironlace.ornament.stencils.planning.falling import Falling, extents
-from ironlace.ornament.stencils.regions import grouped
+from ironlace.ornament.stencils.regions import grouped_numbers
 from ironlace.ornament.stencils.remembered import Remembered
 
 _MOST_CUTS: Final = 40_000
@@ -112,20 +112,20 @@ class Ground:
             out[:] = [cut.shape for cut in self._cut(rows)]
         return out
 
-    def without(self, at_a: Floats, at_b: Floats) -> MultiPolygon:
+    def without(
+        self, at_a: Floats, at_b: Floats, remembered: Remembered | None = None
+    ) -> MultiPolygon:
         """The openings less bridges from a to b, (n, 2) each; those that touch are cut as one."""
         if len(at_a) == 0:
             return self.openings
         rows = _rows(at_a, at_b)
         areas = self._areas(rows)
-        number = np.empty(len(areas), dtype=object)
-        number[:] = range(len(areas))
         near = shapely.STRtree(areas).query(areas, predicate="dwithin", distance=TOUCH_MM)
-        groups = [rows[group.astype(np.int64)] for group in grouped(number, *near)]
+        groups = [rows[group] for group in grouped_numbers(len(areas), *near)]
         left, self._fields = openings_without(
             self.openings, self.coast, self._cut(groups), self._fields
         )
-        return left
+        return (remembered or Remembered()).region(left)
 
     def _areas(self, rows: Floats) -> NDArray[np.object_]:
         return strips(rows[:, :2], rows[:, 2:], self.width_mm, self.width_mm / 2.0)

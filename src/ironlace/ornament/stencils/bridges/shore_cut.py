@@ -440,7 +440,7 @@ Fields = dict[tuple[Side, ...], Field]
 
 def openings_without(
     openings: MultiPolygon, coast: Coast, cuts: Iterable[BridgeCut], known: Fields
-) -> tuple[MultiPolygon, Fields]:
+) -> tuple[list[Polygon], Fields]:
     """Openings less what bridges take of them.
 
     Parameters
@@ -482,7 +482,7 @@ def openings_without(
             out += _put_together(coast, own, rings.get(number, []))
         else:
             out.append(whole)
-    return MultiPolygon(out), fields
+    return out, fields
 
 
 def _walks(sides: list[Side]) -> list[tuple[Side, ...]]:

@@ -98,10 +98,10 @@ def _drawn_in(parts: NDArray[np.object_], kerf_mm: float) -> NDArray[np.object_]
 def cut_length(sheet: Sheet, process: Process, remembered: Remembered | None = None) -> CutLength:
     """Length and time of the cuts of a sheet; ``remembered`` is that of its openings before."""
     kerf = process.kerf_mm
-    openings = np.asarray(shapely.get_parts(sheet.openings), dtype=object)
-    lengths = (remembered or Remembered()).each(
+    remembered = remembered or Remembered()
+    lengths = remembered.each(
         ("cut", kerf),
-        openings,
+        remembered.parts(sheet.openings),
         lambda new: [[ring.length for ring in own] for own in _driven(_drawn_in(new, kerf))],
     )
     rings, outer = _about_the_openings(sheet, kerf)

@@ -167,7 +167,7 @@ def held_sheet(
         changed = [w.shape for w in webs]
         # a web that stays thin sits awkwardly between corners: ask for more each time
         wide = process.least_web_mm * (1.0 + WIDER_EACH_ROUND * mending)
-        now = drawn_in(now, webs, wide, process, hold)
+        now = drawn_in(now, webs, wide, process, hold, remembered)
         ground = Ground(now, process.bridge_width_mm)
     loose = _loose(now)
     if loose or webs:
@@ -193,7 +193,8 @@ def _with_bridges(
     """Openings less bridges, and thin webs where they ``changed`` or bridges stand; None: all."""
     lines = rows_of(b.line for b in built)
     # what was cut away may have left openings that touch in a point
-    now = opened_at_touches(ground.without(lines[:, :2], lines[:, 2:]), remembered=remembered)
+    left = ground.without(lines[:, :2], lines[:, 2:], remembered)
+    now = opened_at_touches(left, remembered=remembered)
     near = None if changed is None else [*changed, *(b.shape for b in built)]
     return now, thin_webs(now, process.least_web_mm, near=near, remembered=remembered)
 
@@ -283,7 +284,7 @@ def _bridged(
     wishes: Wishes,
     rng: np.random.Generator | None,
 ) -> list[Bridge]:
-    if ground.shore.parts < 2:
+    if not _loose(ground.openings):
         return []
     choice = with_wishes(ground, wishes)
     spans = choice.spans
@@ -340,13 +341,19 @@ def _built(ground: Ground, spans: BridgeSpans, locked: Bools) -> list[Bridge]:
 
 
 def drawn_in(
-    openings: MultiPolygon, webs: list[Web], least_mm: float, process: Process, hold: Hold
+    openings: MultiPolygon,
+    webs: list[Web],
+    least_mm: float,
+    process: Process,
+    hold: Hold,
+    remembered: Remembered | None = None,
 ) -> MultiPolygon:
     """Openings drawn in where webs are thin: on both sides, or for split sheets on one.
 
     Those that no web lies beside stay what they were, to the byte.
     """
-    return cut_from(openings, polygons_of(drawn_in_by(webs, least_mm, process, hold)))
+    material = polygons_of(drawn_in_by(webs, least_mm, process, hold))
+    return cut_from(openings, material, remembered)
 
 
 def drawn_in_by(webs: list[Web], least_mm: float, process: Process, hold: Hold) -> shapely.Geometry:

@@ -37,8 +37,10 @@ from ironlace.ornament.stencils.planning.strength import Weakness, tongue_droop_
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
     areas_of,
+    as_array,
     as_region,
     cut_from,
+    grouped_numbers,
     mitred,
     opened_at_touches,
     overlaid,
@@ -243,17 +245,18 @@ def _further(
     """The further sheets that lay what the first one holds back, and the webs too thin in each."""
     remembered = remembered or Remembered()
     speck = _SPECK_WEBS2 * process.least_web_mm**2
-    covered = [p for p in cut_away(start, first, remembered) if p.area > speck]
+    away = as_array(cut_away(start, first, remembered))
+    covered = list(away[shapely.area(away) > speck])
     (pieces,) = remembered.each(
-        ("tiles", _TILE_CORNERS),
-        np.asarray([start], dtype=object),
-        lambda _: [tiled(start, _TILE_CORNERS)],
+        ("tiles", _TILE_CORNERS), as_array([start]), lambda _: [tiled(start, _TILE_CORNERS)]
     )
     covered, patches = worth_laying(covered, start, process, pieces, remembered)
+    patches = wide_enough(patches, covered, pieces, process, remembered)
+    rings = shapely.get_num_interior_rings(as_array(patches)) > 0
     patches = [
         piece
-        for patch in wide_enough(patches, covered, pieces, process, remembered)
-        for piece in cut_open(patch, process.overlap_mm, 5.0 * speck)
+        for patch, closed in zip(patches, rings.tolist(), strict=True)
+        for piece in (cut_open(patch, process.overlap_mm, 5.0 * speck) if closed else [patch])
     ]
     openings: list[MultiPolygon] = []
     thin_left: list[tuple[Web, ...]] = []
@@ -321,7 +324,7 @@ def _without_knobs(
     openings: MultiPolygon, process: Process, remembered: Remembered | None
 ) -> tuple[MultiPolygon, list[Polygon]]:
     """Openings that take in what would hang by a thread, and that, to be painted back."""
-    least = process.least_web_mm
+    least, remembered = process.least_web_mm, remembered or Remembered()
     # what is larger is no knob: it is left to be told as a second piece
     knobs = [
         k
@@ -330,9 +333,30 @@ def _without_knobs(
     ]
     if not knobs:
         return openings, []
-    gone = [p for knob in knobs for p in polygons_of(knob.difference(openings))]
-    whole = overlaid(shapely.union, openings, overlaid(shapely.union_all, knobs))
-    return as_region(whole), gone
+    parts = remembered.parts(openings)
+    every = np.concatenate([parts, as_array(knobs)])
+    knob, other = shapely.STRtree(every).query(every[len(parts) :], predicate="intersects")
+    groups = grouped_numbers(len(every), knob + len(parts), other)
+    # openings that no knob lies at stay what they are, and are not looked at again
+    taken = [group for group in groups if group[-1] >= len(parts)]
+    split = [int((group < len(parts)).sum()) for group in taken]
+    names = np.array(remembered.numbers(every))
+    found = remembered.by(
+        ("knobs",),
+        [(n, *names[group].tolist()) for n, group in zip(split, taken, strict=True)],
+        lambda new: [_taken_in(every[taken[n]], split[n]) for n in new],
+    )
+    alone = np.delete(parts, np.concatenate([group[group < len(parts)] for group in taken]))
+    gone = [p for _, own in found for p in own]
+    return remembered.region([*alone, *(p for whole, _ in found for p in whole)]), gone
+
+
+def _taken_in(shapes: NDArray[np.object_], openings: int) -> tuple[list[Polygon], list[Polygon]]:
+    """The first shapes, openings, with the others, knobs; and what of these was no opening."""
+    own = MultiPolygon(list(shapes[:openings]))
+    gone = [p for knob in shapes[openings:] for p in polygons_of(knob.difference(own))]
+    whole = overlaid(shapely.union, own, overlaid(shapely.union_all, shapes[openings:]))
+    return polygons_of(whole), gone
 
 
 def _cuttable(
@@ -345,12 +369,13 @@ def _cuttable(
     """
     crumb = _KNOB_WEBS2 * process.least_web_mm**2
     clean = _CLEAN * process.least_opening_mm
-    found = (remembered or Remembered()).each(
+    remembered = remembered or Remembered()
+    found = remembered.each(
         ("cuttable", crumb, clean),
-        np.asarray(shapely.get_parts(openings), dtype=object),
+        remembered.parts(openings),
         lambda new: _cuttable_each(new, crumb, clean),
     )
-    return MultiPolygon([part for own in found for part in own])
+    return remembered.region([part for own in found for part in own])
 
 
 def _cuttable_each(

@@ -21,7 +21,6 @@ from ironlace.ornament.stencils.planning.held_sheet import Bridge, Hold
 from ironlace.ornament.stencils.planning.layer_plan import LayerPlan, Prepared
 from ironlace.ornament.stencils.planning.raster_proof import (
     Application,
-    crept,
     pieces_of_sheet,
     raster_over,
     turns_of_sheet_svg,
@@ -288,18 +287,24 @@ def _proofs(
         own = svgs[at : at + len(layer.openings)]
         at += len(layer.openings)
         laid = [t.as_dict() for t in prove_layer(layer.drawn, own, process, remembered)]
-        least = round(_least_stray(layer, process), 6) if hold == "split" else 0.0
+        least = round(_least_stray(layer, process, remembered), 6) if hold == "split" else 0.0
         out.append(ColourProof(layer.name, laid, least))
     return out
 
 
-def _least_stray(layer: LayerPlan, process: Process) -> float:
-    return least_stray(
-        layer.falling.webs,
-        float(layer.drawn.area),
-        least_web_mm=process.least_web_mm,
-        register_mm=process.registration_mm,
+def _least_stray(layer: LayerPlan, process: Process, remembered: Remembered) -> float:
+    """As of `least_stray`; its webs follow from what is drawn."""
+    web, error = process.least_web_mm, process.registration_mm
+    (least,) = remembered.each(
+        ("least stray", web, error),
+        np.array([layer.drawn], dtype=object),
+        lambda _: [
+            least_stray(
+                layer.falling.webs, float(layer.drawn.area), least_web_mm=web, register_mm=error
+            )
+        ],
     )
+    return least
 
 
 def prove_layer(
@@ -319,16 +324,11 @@ def prove_layer(
         np.array([drawn], dtype=object),
         lambda _: [filled_runs(_rings_of(drawn), raster)],
     )
-    first, *further = (Runs.between(turns_of_sheet_svg(svg, raster, remembered)) for svg in svgs)
-    pictures = {}
-    for spread in (0.0, process.paint_spread_mm):
-        if spread not in pictures:
-            laid = [crept(runs, spread, raster) for runs in further]
-            pictures[spread] = (crept(first, spread, raster), laid)
+    laid = [Runs.between(turns_of_sheet_svg(svg, raster, remembered)) for svg in svgs]
     trials = [(0.0, 0.0), (process.registration_mm, 0.0)]
     trials.append((process.registration_mm, process.paint_spread_mm))
     return [
-        worst_applied(drawn_picture, *pictures[spread], raster, register, spread)
+        worst_applied(drawn_picture, laid, raster, register, spread, remembered)
         for register, spread in trials
     ]
 

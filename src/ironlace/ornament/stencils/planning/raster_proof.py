@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
+from ironlace.ornament.stencils.planning.proof_by_bands import Trial
 from ironlace.ornament.stencils.planning.runs import (
     Raster,
     Runs,
@@ -189,75 +190,44 @@ def applied(
     direction in which it loses most.
     """
     laid = [Runs.between(turns_of_sheet_svg(svg, raster)) for svg in sheets]
-    return worst_applied(
-        filled_runs(drawing_rings, raster),
-        crept(laid[0], spread_mm, raster),
-        [crept(runs, spread_mm, raster) for runs in laid[1:]],
-        raster,
-        register_mm,
-        spread_mm,
-    )
+    drawn = filled_runs(drawing_rings, raster)
+    return worst_applied(drawn, laid, raster, register_mm, spread_mm)
 
 
 def worst_applied(
     drawn: Runs,
-    first: Runs,
-    further: Sequence[Runs],
+    laid: Sequence[Runs],
     raster: Raster,
     register_mm: float,
     spread_mm: float,
+    remembered: Remembered | None = None,
 ) -> Application:
-    """As `applied`, from pictures of what is drawn, laid first, and laid by the further sheets.
+    """As `applied`, from pictures of what is drawn, and of what is laid through each sheet.
 
     Nobody lays two sheets off by the same: each goes the way that loses and strays most, given
     those before it. They are moved by whole pixels, never by less than ``register_mm``; see
-    `whole_steps`.
+    `whole_steps`. ``remembered`` is what was told of the same pixels before.
     """
-    once, twice = first, Runs(first.start[:0], first.end[:0])
     steps = whole_steps(register_mm * raster.px_per_mm) if register_mm > 0 else [(0, 0)]
-    for laid in further:
-        moved = [laid.moved(*step, raster) for step in steps]
-        worst = moved[0]
-        if len(moved) > 1:
-            at, beside = _beside(drawn, once, raster)
-            worst = max(moved, key=lambda runs: _measured(runs, at, beside))
-        twice = twice.with_(worst.and_(once))
-        once = once.with_(worst)
+    reach = max(abs(rows) for rows, _ in steps)
+    grow = _grown_by(spread_mm, raster)
+    if grow >= _SMALL_DISC:
+        laid, grow = [crept_far(runs, grow, raster) for runs in laid], 0.0
+    trial = Trial(drawn, laid, raster, reach, grow, remembered or Remembered())
+    ways: list[tuple[int, int]] = []
+    for _ in laid[1:]:
+        worst = int(trial.losses(ways, steps).argmax()) if len(steps) > 1 else 0
+        ways.append(steps[worst])
+    covered, twice, once = trial.told(ways)
     mm2 = raster.px_per_mm**2
-    covered = once.within(drawn)
     return Application(
         register_mm,
         spread_mm,
         float(drawn.pixels) / mm2,
         float(drawn.pixels - covered) / mm2,
-        float(twice.pixels) / mm2,
-        float(once.pixels - covered) / mm2,
+        float(twice) / mm2,
+        float(once - covered) / mm2,
     )
-
-
-def _beside(drawn: Runs, laid: Runs, raster: Raster) -> tuple[Floats, Floats]:
-    """Pixels beside the drawing, less those of it, that nothing was laid on, up to each number.
-
-    Numbers where that begins to rise or to fall, and how much it is there: between two of them it
-    changes evenly.
-    """
-    bare = drawn.without(laid, raster)
-    all_ = Runs(np.array([0]), np.array([raster.rows * raster.stride]))
-    ground = all_.without(drawn.with_(laid), raster)
-    start = np.concatenate([bare.start, ground.start])
-    order = np.argsort(start, kind="stable")
-    end = np.concatenate([bare.end, ground.end])[order]
-    start, sign = start[order], np.where(order < len(bare.start), -1, 1)
-    count = np.cumsum((end - start) * sign)
-    at = np.stack([start, end], axis=1).ravel()
-    upto = np.stack([np.concatenate([[0], count[:-1]]), count], axis=1).ravel()
-    return at.astype(np.float64), upto.astype(np.float64)
-
-
-def _measured(runs: Runs, at: Floats, upto: Floats) -> int:
-    """What some runs take of what `_beside` tells."""
-    ends, starts = np.interp(runs.end, at, upto), np.interp(runs.start, at, upto)
-    return round(float(ends.sum() - starts.sum()))
 
 
 def whole_steps(length: float) -> list[tuple[int, int]]:
@@ -311,16 +281,16 @@ def picture(
     return out
 
 
-def crept(laid: Runs, spread_mm: float, raster: Raster) -> Runs:
-    """What is laid, with paint crept ``spread_mm`` under every edge."""
-    if spread_mm <= 0:
-        return laid
+def _grown_by(spread_mm: float, raster: Raster) -> float:
+    """How far a picture grows for paint that creeps, in pixels."""
     # a pixel's middle lies half a pixel beyond the edge already
-    reach = spread_mm * raster.px_per_mm + 0.5
-    if reach < _SMALL_DISC:
-        return laid.grown(reach, raster)
+    return spread_mm * raster.px_per_mm + 0.5 if spread_mm > 0 else 0.0
+
+
+def crept_far(laid: Runs, reach_px: float, raster: Raster) -> Runs:
+    """As `Runs.grown`, by distances from the picture: quicker where the reach is long."""
     import cv2
 
     bare = (~laid.picture(raster)).astype(np.uint8)
     away = cv2.distanceTransform(bare, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    return Runs.of(np.asarray(away <= reach, np.bool_))
+    return Runs.of(np.asarray(away <= reach_px, np.bool_))

@@ -10,7 +10,6 @@ by Brélaz's rule, 1979).
 from __future__ import annotations
 
 from functools import partial
-from hashlib import blake2b
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
@@ -24,8 +23,7 @@ from ironlace.ornament.stencils.facing import LONG, may_be_narrow
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
     as_array,
-    as_region,
-    grouped,
+    grouped_numbers,
     mitred,
     overlaid,
     polygons_of,
@@ -138,11 +136,6 @@ def _in_order(graph: nx.DiGraph) -> list[set[int]]:
     return [set(condensed.nodes[n]["members"]) for n in nx.topological_sort(condensed)]
 
 
-def _key_of(shapes: NDArray[np.object_]) -> str:
-    """Names shapes to the last bit: what answers that rest on all of them are kept by."""
-    return blake2b(b"".join(shapely.to_wkb(shapes).tolist())).hexdigest()
-
-
 def patches_over(
     covered: list[Polygon],
     pieces: NDArray[np.object_],
@@ -165,8 +158,9 @@ def patches_over(
     if not covered:
         return []
     limits = (process.overlap_mm, process.registration_mm, process.least_opening_mm)
-    found = (remembered or Remembered()).each(
-        ("patches over", *limits, _key_of(pieces)),
+    remembered = remembered or Remembered()
+    found = remembered.each(
+        ("patches over", *limits, *remembered.numbers(pieces)),
         as_array(covered),
         lambda new: _patches_over_each(new, pieces, process),
     )
@@ -387,7 +381,7 @@ def kept_off_edges(
     if back <= 0:
         return patches
     found = remembered.each(
-        ("off the edge", back, _key_of(np.asarray([openings], dtype=object))),
+        ("off the edge", back, *remembered.numbers(as_array([openings]))),
         as_array(patches),
         lambda new: _off_edges_each(new, back, openings, remembered),
     )
@@ -443,11 +437,14 @@ def wide_enough(
     beyond = 2.0 * (2.1 * reach + error)
     boxes = shapely.box(*(shapely.bounds(tailed) + beyond * np.array([-1, -1, 1, 1])).T)
     of, near = shapely.STRtree(must).query(boxes)
-    told, own = shapely.to_wkb(must), shapely.to_wkb(tailed).tolist()
-    keys = [(key, tuple(told[np.sort(near[of == n])].tolist())) for n, key in enumerate(own)]
-    widened = remembered.by(
-        ("wide enough", reach, error, _key_of(pieces)),
-        keys,
+    both = [
+        np.append(n, len(tailed) + np.sort(near[of == n])).astype(np.int64)
+        for n in range(len(tailed))
+    ]
+    widened = remembered.groups(
+        ("wide enough", reach, error, *remembered.numbers(pieces)),
+        np.concatenate([tailed, must]),
+        both,
         lambda new: _wide_enough_each(tailed[new], needed, pieces, process),
     )
     out: list[list[Polygon]] = [[patch] for patch in patches]
@@ -528,7 +525,7 @@ def _on_edge(patches: list[Polygon], openings: MultiPolygon, remembered: Remembe
     if not patches:
         none = np.zeros((0, 2))
         return none, none, np.zeros(0, dtype=np.int64)
-    key = _key_of(np.asarray([openings], dtype=object))
+    (key,) = remembered.numbers(as_array([openings]))
     (tree,) = remembered.by(("edges",), [key], lambda _: [shapely.STRtree(edge_lines(openings))])
     found = remembered.each(
         ("on the edge", key), as_array(patches), lambda new: _on_edge_each(new, tree)
@@ -566,19 +563,18 @@ def shared_out(
     if len(merged) == 0:
         return []
     near = 0.999 * least_web_mm
-    told = shapely.to_wkb(merged)
-    number = as_array(range(len(merged)))
     pairs = shapely.STRtree(merged).query(merged, predicate="dwithin", distance=near)
-    groups = [group.astype(np.int64) for group in grouped(number, *pairs)]
-    colours = remembered.by(
+    groups = grouped_numbers(len(merged), *pairs)
+    colours = remembered.groups(
         ("colours", near),
-        [tuple(told[group].tolist()) for group in groups],
+        merged,
+        groups,
         lambda new: [_colours_of(merged[groups[n]], near) for n in new],
     )
     colour = np.zeros(len(merged), dtype=np.int64)
     for group, own in zip(groups, colours, strict=True):
         colour[group] = own
-    return [as_region(MultiPolygon(list(merged[colour == c]))) for c in range(colour.max() + 1)]
+    return [remembered.region(merged[colour == c]) for c in range(colour.max() + 1)]
 
 
 def _colours_of(patches: NDArray[np.object_], near_mm: float) -> list[int]:
@@ -599,11 +595,10 @@ def _merged(patches: list[Polygon], remembered: Remembered) -> NDArray[np.object
     if not patches:
         return np.zeros(0, dtype=object)
     shapes = as_array(patches)
-    groups = grouped(shapes, *shapely.STRtree(shapes).query(shapes, predicate="intersects"))
-    found = remembered.by(
-        ("merged",),
-        [tuple(shapely.to_wkb(group).tolist()) for group in groups],
-        lambda new: [_merged_group(groups[n]) for n in new],
+    pairs = shapely.STRtree(shapes).query(shapes, predicate="intersects")
+    groups = grouped_numbers(len(shapes), *pairs)
+    found = remembered.groups(
+        ("merged",), shapes, groups, lambda new: [_merged_group(shapes[groups[n]]) for n in new]
     )
     return as_array([patch for own in found for patch in own])
 
