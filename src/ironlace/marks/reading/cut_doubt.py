@@ -11,10 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-ALIKE = 2.0
-"""Spread, in logarithms, of what may speak for a figure at all places of a plate alike (fitted on
-32 tuning plates, 12 of faces that lean: 1 to 2.5 lose alike, 0 loses 0.05 a digit more, and 4 takes
-figures from upright faces that were read)."""
+ALIKE = 3.0
+"""Spread, in logarithms, of what may speak for a figure at all places of a plate alike. Of 31
+tuning plates, nine of faces that lean, 2 to 4 lose alike and 0 more (`bench/README.md`); three
+photographed ones, two worn to 0.95, lose 1.73 a digit with 0, 1.45 with 2 and 1.37 with 3 and 4,
+and 4 takes figures from an upright face that were read."""
 _STEPS, _STRIDE = 12, 0.6
 """Steps in which it is found, and the share of each that is gone."""
 _HALF, _NOISE = 0.5, 3.0
