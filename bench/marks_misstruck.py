@@ -7,7 +7,9 @@ One row of nine of which the places 2, 4, 6 and 8 are at fault, read without sha
 `--single`) with them. Struck by code of its own: strokes of a font's outline, sunk by a V-nosed
 punch, each fault by its own geometry; no rust but a grain. Faults: one figure struck over another,
 a punch that bounced (two depths, 0.1 to 0.4 mm apart), a punch held upside down, a figure that runs
-off the picture's edge, or off the casting's, which is rounded and falls away. Of a 6 or a 9 upside
+off the picture's edge, or off the casting's, which is rounded and falls away; a punch held so far
+askew that a third to two thirds of it struck, one that overlaps the next figure, one cut the wrong
+way round, strokes filled with paint to a tenth to a half of their depth. Of a 6 or a 9 upside
 down nothing in the metal can tell; it is counted apart.
 """
 
@@ -38,7 +40,8 @@ SCALE, TALL_MM, PITCH = 0.0225, 2.4, 3.0
 AT = (1, 3, 5, 7)
 CASES = (
     "as it should be", "overstruck", "bounced", "upside down", "off the edge", "corrected",
-    "three over one another", "a letter", "off the casting",
+    "three over one another", "a letter", "off the casting", "half struck", "overlapping",
+    "mirrored", "painted",
 )  # fmt: skip
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 
@@ -52,6 +55,18 @@ def sunk(ink, deep, worn, turn=0.0):
     laid = cv2.warpAffine(ink, move, (side, side)) > 0.5
     depth = np.minimum(cv2.distanceTransform(laid.astype(np.uint8), cv2.DIST_L2, 3) * SCALE, deep)
     return cv2.GaussianBlur(depth * (1 - worn), (0, 0), 1 + 2 * worn)
+
+
+def askew(rng, depth):
+    """A strike of which one side alone went in."""
+    way, rows, cols = rng.uniform(0, 2 * np.pi), *np.nonzero(depth)
+    along = np.cos(way) * (np.arange(depth.shape[1]) - cols.mean()) + np.sin(way) * (
+        np.arange(depth.shape[0])[:, None] - rows.mean()
+    )
+    inked_ = along[rows, cols]
+    end = np.quantile(inked_, rng.uniform(0.33, 0.67))
+    rise = np.clip((along - inked_.min()) / (end - inked_.min()), 0, None)
+    return np.maximum(depth - rise * depth.max(), 0)
 
 
 def strike(height, depth, x, y):
@@ -96,6 +111,14 @@ def faulty(rng, case, face, worn):
                    y + far * np.sin(way))  # fmt: skip
         if k in AT and case == "upside down":
             depth = depth[::-1, ::-1]
+        if k in AT and case == "mirrored":
+            depth = depth[:, ::-1]
+        if k in AT and case == "half struck":
+            depth = askew(rng, depth)
+        if k in AT and case == "painted":
+            depth = np.minimum(depth, rng.uniform(0.1, 0.5) * depth.max())
+        if k in AT and case == "overlapping":
+            x += rng.uniform(1.8, 2.2) / SCALE
         if k in AT and case in ("off the edge", "off the casting"):
             y -= rng.uniform(0.25, 0.5) * TALL_MM / SCALE + (0.3 / SCALE) * ("casting" in case)
         strike(height, depth, x, y)

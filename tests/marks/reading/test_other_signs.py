@@ -6,9 +6,12 @@ from ironlace.marks.reading.bare_metal import BareMetal, overlaid
 from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, shapes_from_pictures
 from ironlace.marks.reading.letter_shapes import letter_strikes
 from ironlace.marks.reading.other_signs import (
+    CUTS,
     GIVEN,
+    Oddities,
     either_of,
     holes,
+    maybe_pairs,
     oddities_of,
     odds_of_others,
     unseen,
@@ -56,6 +59,13 @@ def test_a_pair_is_told_from_a_letter(odds):
     pair, sign = odds[0].T
     assert pair[2] > sign[2] + 3
     assert (sign > pair)[[5, 8]].all()
+
+
+def test_a_pair_is_shown_to_a_person_though_little_of_it_counts():
+    near = np.array([-0.2, -0.1])
+    odd = Oddities(np.array([0.1, 0.42]), near, near, np.array([-0.05, 0.18]), ((1, 7), (4, 8)))
+    assert maybe_pairs(odd, CUTS).tolist() == [False, True]
+    assert odds_of_others(odd, CUTS)[1, 0] == CUTS.most
 
 
 def test_it_stands_out_among_few_fellows_without_bare_metal_too(odds):

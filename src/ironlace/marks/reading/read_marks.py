@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,7 @@ from ironlace.marks.errors import MarksError
 from ironlace.marks.reading import period_shapes, ways_worn
 from ironlace.marks.reading.bare_metal import (
     BareMetal,
+    Overlaid,
     bare_metal,
     best_fits,
     likeness,
@@ -18,6 +20,7 @@ from ironlace.marks.reading.bare_metal import (
     overlaid,
     parted,
 )
+from ironlace.marks.reading.casting_edge import edges_through
 from ironlace.marks.reading.dot_features import (
     STEP_MM,
     BowlFit,
@@ -38,9 +41,11 @@ from ironlace.marks.reading.other_signs import (
     Oddities,
     either_of,
     holes,
+    maybe_pairs,
     oddities_of,
     odds_of_others,
     unseen,
+    untold,
 )
 from ironlace.marks.reading.own_strikes import own_shapes
 from ironlace.marks.reading.period_shapes import (
@@ -55,7 +60,7 @@ from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
 from ironlace.marks.reading.same_punch import by_fellows
 from ironlace.marks.reading.shapes_named import refuse_wrong_names
 from ironlace.marks.reading.slope_pattern import pattern
-from ironlace.marks.reading.strikes import Ink
+from ironlace.marks.reading.strikes import Ink, Slopes
 from ironlace.marks.reading.strings import RowShared, RowStrings, Shared, apart, strings_of
 from ironlace.marks.reading.ways_worn import logs_by_ways
 from ironlace.marks.reading.wear import depth_of_place, wear_of
@@ -187,7 +192,8 @@ class _Digits:
 
     `judged` is whether the plate has enough bare metal to judge them by, `like` how like the
     figures that were laid what is struck is, 0 to 1. `pairs` names the two figures that may
-    stand one over the other, where that is likelier than another sign.
+    stand one over the other, where that is likelier than another sign; `maybe` where a person
+    should look for them.
     """
 
     read: Together
@@ -196,6 +202,7 @@ class _Digits:
     judged: bool
     like: float
     pairs: tuple[str, ...]
+    maybe: tuple[bool, ...]
 
     @property
     def clear(self) -> bool:
@@ -257,7 +264,8 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
         here = [d.row == row for d in digits]
         floor[here] = np.maximum(floor[here], 1 - chance)
     lacks = unseen(relief, digits)
-    floor = np.maximum(floor, lacks)
+    beyond, falls = edges_through(relief, digits)
+    floor = np.maximum(floor, np.maximum(lacks, untold(beyond)))
     shared = _doubted(told.read.shared, heat, own, floor, told.ways.chance)
     p = shared.each()
     read = tuple(
@@ -286,8 +294,9 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
             base_rate is not None,
             outside,
         ),
-        (*([off] if off else []), *_remarks(told, digits), *_cut_off(lacks, digits)),
-    )
+        (*([off] if off else []), *_remarks(told, digits), *_cut_off(lacks, digits),
+         *_at_edges(beyond, falls, digits)),
+    )  # fmt: skip
 
 
 def _remarks(told: _Digits, digits: Sequence[Place]) -> tuple[str, ...]:
@@ -333,14 +342,36 @@ def _cut_off(lacks: NDArray[np.float64], digits: Sequence[Place]) -> list[str]:
     ]
 
 
+def _at_edges(
+    beyond: NDArray[np.float64], falls: NDArray[np.float64], digits: Sequence[Place]
+) -> list[str]:
+    """Places through which an edge of the casting runs."""
+    at = [k for k, share in enumerate(beyond) if share > 0]
+    if not at:
+        return []
+    return [
+        f"{_named([digits[k] for k in at])}: the metal falls away there by {max(falls[at]):.1f} mm "
+        "and does not rise again, as at the casting's edge or a large hole. What is left of the "
+        "figure may fit another as well: its chances are spread."
+    ]
+
+
 def _struck_over(told: _Digits, digits: Sequence[Place]) -> list[str]:
     """Places where two figures may be struck one over the other, and which they may be."""
-    return [
-        f"{_named([d])}: may be struck over. {pair} one over the other fit better than any figure "
-        "alone: look which was meant. Its chances are spread."
-        for d, pair, p in zip(digits, told.pairs, told.read.other, strict=True)
-        if pair and p > _CLEAR
-    ]
+    said = []
+    for d, pair, p, maybe in zip(digits, told.pairs, told.read.other, told.maybe, strict=True):
+        over = f"{pair} one over the other fit better than any figure alone"
+        if pair and p > _CLEAR:
+            said.append(
+                f"{_named([d])}: may be struck over. {over}: look which was meant. Its chances "
+                "are spread."
+            )
+        elif pair and maybe:
+            said.append(
+                f"{_named([d])}: look whether it was struck over. {over}; but two cuts of ours may "
+                "also account for one figure of another face, and little of its chances is spread."
+            )
+    return said
 
 
 def _strangers(read: Together, digits: Sequence[Place], pairs: Sequence[str]) -> list[str]:
@@ -446,6 +477,15 @@ class _Figures:
         return by_fellows(held, laid, self.strikes, column[self.figures[0]], p, slopes)
 
 
+@dataclass(frozen=True, slots=True)
+class _Odd:
+    """What speaks for something else at each place, the two figures it may be, whether to look."""
+
+    others: NDArray[np.float64] | None
+    pairs: tuple[str, ...]
+    maybe: tuple[bool, ...]
+
+
 def _figures_laid(
     shapes: Mapping[str, tuple[Ink, ...]] | None, glyphs: str, along: tuple[float, float] | None
 ) -> _Figures:
@@ -484,6 +524,7 @@ def _read_digits(
         held_down(relief.patch(d.x_px, d.y_px, d.height_px / TALL, WIDE), grain) for d in digits
     ]
     both_ways = relief.along is None
+    by_cuts = both_ways and shapes is None
     laid = _figures_laid(shapes, glyphs, relief.along)
     ways = (TURNED, MIRRORED) if both_ways else (TURNED,)
     both_kinds = np.concatenate([laid.strikes, letter_strikes(relief.along, glyphs)])
@@ -512,28 +553,44 @@ def _read_digits(
     lain_ = {way: lain(laid.logs(one, slopes), on_bare, laid.credit) for way, one in other.items()}
     which_way = ways_of(lain(seen, on_bare, laid.credit), lain_, [d.row for d in digits])
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
-    if shapes is None and both_ways:
+    if by_cuts:
         looked = like * np.stack([looked_at(relief, d, learned, grain) for d in digits])
         seen = seen + _evened(looked[:, laid.order])[:, :, None, None]
     strange = logs_by_letters(of_letters.places[: len(held)], slopes)
-    others, pairs = None, ("",) * len(held)
-    if both_ways:
-        odd = oddities_of(held, plain.places[: len(held)], plain.bare, laid.strikes, *laid.figures)
-        odds = odds_of_others(odd, laid.judge)
-        others = np.maximum(either_of(odds), hole)
-        pairs = _pairs_named(odd, odds, hole, GLYPHS if laid.reader is None else laid.reader.glyphs)
-    read = read_together(seen, on_bare, strange, others=others, credit=laid.credit, heat=heat)
-    if shapes is None and both_ways and bare:
+    odd = _odd_of(laid, held, plain, hole) if both_ways else _none_odd(len(held))
+    together = partial(
+        read_together, bare=on_bare, strange=strange, others=odd.others, heat=heat,
+        credit=laid.credit, cuts=by_cuts,
+    )  # fmt: skip
+    read = together(seen)
+    if by_cuts and bare:
         fellows = laid.by_fellows(held, over.places, read.shared.each(), like * over.slopes)
         seen = seen + fellows[:, :, None, None]
-        by = read_together(seen, on_bare, strange, others=others, credit=laid.credit, heat=heat)
-        read = either(read, by)  # what is misread alike speaks for itself
-    return _Digits(read, float(np.median(best)), which_way, bool(bare), like, pairs)
+        read = either(read, together(seen))  # what is misread alike speaks for itself
+    return _Digits(read, float(np.median(best)), which_way, bool(bare), like, odd.pairs, odd.maybe)
 
 
 def _evened(logs: NDArray[np.float64]) -> NDArray[np.float64]:
     """Log-likelihoods, places x figures, of mean 1 at each place."""
     return np.asarray(logs - logsumexp(logs, axis=1, keepdims=True) + np.log(logs.shape[1]))
+
+
+def _none_odd(places: int) -> _Odd:
+    """As where nothing can be told of it."""
+    return _Odd(None, ("",) * places, (False,) * places)
+
+
+def _odd_of(
+    laid: _Figures, held: Sequence[Slopes], plain: Overlaid, hole: NDArray[np.float64]
+) -> _Odd:
+    odd = oddities_of(held, plain.places[: len(held)], plain.bare, laid.strikes, *laid.figures)
+    odds = odds_of_others(odd, laid.judge)
+    names = GLYPHS if laid.reader is None else laid.reader.glyphs
+    return _Odd(
+        np.maximum(either_of(odds), hole),
+        _pairs_named(odd, odds, hole, names),
+        tuple(map(bool, maybe_pairs(odd, laid.judge))),
+    )
 
 
 def _pairs_named(

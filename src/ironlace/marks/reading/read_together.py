@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
+from ironlace.marks.reading.cut_doubt import beside_fellows, unshared
 from ironlace.marks.reading.known_shapes import shift_logs
 from ironlace.marks.reading.strings import Shared
 
@@ -99,6 +100,7 @@ def read_together(
     others: NDArray[np.float64] | None = None,
     credit: float = 0.0,
     heat: NDArray[np.float64] | None = None,
+    cuts: bool = False,
 ) -> Together:
     """Read all places together.
 
@@ -109,17 +111,18 @@ def read_together(
     bare
         The same of bare places.
     strange
-        Log-likelihoods of other signs than the glyphs, places x correlations; None where none are
-        known.
+        Log-likelihoods of other signs than the glyphs, places x correlations, if any are known.
     others
         Log-likelihood that a place shows something else than what fits it best
-        (`odds_of_others`); None where nothing is known.
+        (`odds_of_others`); None: nothing is known.
     credit
         How much bare metal that fits worse than noise would may speak for a combination, in
         logarithms for each place.
     heat
         Power to which what each place tells of its glyph counts (`bare_metal.moderated`); None for
         in full. What it tells of all that the plate shares is left as it is.
+    cuts
+        Whether cuts of ours were laid (`cut_doubt`).
     """
     seen = _spread(seen)
     bare = _spread(bare) if len(bare) else bare
@@ -136,8 +139,7 @@ def read_together(
     whole = _COMMON * shared.sum(axis=0) + np.log((1 - _LEFT_NOTHING) / shared[0].size)
     whole_or_none = np.logaddexp(logsumexp(whole), np.log(_LEFT_NOTHING))
     chance = np.exp(whole - whole_or_none)
-    logs = seen if heat is None else heat[:, None, None, None] * seen
-    glyphs = np.exp(logs - logsumexp(logs, axis=1, keepdims=True))
+    glyphs = _glyphs(beside_fellows(seen) * unshared(seen) if cuts else seen, heat)
     listed, empty, strange_ = np.exp(parts - each)
     other = listed * np.exp(odd)
     listed = listed - other
@@ -150,6 +152,12 @@ def read_together(
         (strange_ * chance).sum(axis=(1, 2)),
         (other * chance).sum(axis=(1, 2)),
     )
+
+
+def _glyphs(logs: Logs, heat: NDArray[np.float64] | None) -> Logs:
+    """Chance of each glyph at each place by each combination."""
+    logs = logs if heat is None else heat[:, None, None, None] * logs
+    return np.asarray(np.exp(logs - logsumexp(logs, axis=1, keepdims=True)))
 
 
 def either(one: Together, other: Together) -> Together:
