@@ -125,3 +125,18 @@ def test_all_numbers_of_a_small_run_are_all_there_are():
 def test_what_cannot_be_counted_is_said(call, says):
     with pytest.raises(SurveyError, match=says):
         call()
+
+
+def test_numbers_rounded_by_readers_are_no_works_that_used_every_tenth():
+    rng = np.random.default_rng(8)
+    numbers = [10 * int(n) for n in rng.choice(np.arange(1, 500), 16, replace=False)]
+    found = one_series(numbers, grounds=Grounds.DATES)
+    assert found.total.middle > 0.7 * max(numbers)
+    assert found.total.low < 500 and not found.bounded
+
+
+def test_of_many_reports_many_first_figures_are_misread():
+    rng = np.random.default_rng(9)
+    numbers = rng.choice(np.arange(1, 20_000), 150, replace=False)
+    numbers[:5] += 60_000
+    assert one_series(numbers.tolist()).total.low < 20_000

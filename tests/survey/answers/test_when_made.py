@@ -72,3 +72,10 @@ def test_marks_and_dates_that_contradict_each_other_bear_no_sure_date(ask):
     _, told = ask(DATE, table, of="3300", anchors=dated)
     assert told["grade"] == "conjectured"
     assert "marks and dates contradict each other" in told["sentences"][1]
+
+
+def test_a_table_of_dated_examples_is_looked_through_too(ask):
+    table = "serial,kind,date\n512,at,1872-10-18\n3120,at,1872-10-18\n9002,at,1872-10-18\n"
+    told = ask(DATE, "id,mark\nA,512\nB,4000\n", of="4000", anchors=table)[1]
+    assert "does not count" in told["sentences"][1]
+    assert told["grade"] == "conjectured"

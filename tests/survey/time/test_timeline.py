@@ -111,3 +111,31 @@ def test_a_season_is_learned_from_the_dated_machines_and_narrows_the_date():
     # of six that hold nine times in ten, fewer than four do in one of a hundred
     assert sum(held) >= 4
     assert np.median([high - low for low, high in bounds]) < 6
+
+
+def test_about_and_a_query_are_wider_than_the_year_itself():
+    def width(mark, kind=DatedKind.AT):
+        anchors = [
+            DatedNumber(n, kind, EdtfDate.parse(f"{1880 + n // 400}{mark}"))
+            for n in range(400, 4001, 400)
+        ]
+        low, high = timeline(anchors, [2200], first_year=1860, last_year=1920).of(2200).bounds()
+        return high - low
+
+    assert width("~") > 1.4 * width("")
+    assert width("?") >= width("")
+
+
+def test_sales_alone_allow_for_years_in_stock_and_a_date_of_making_settles_it():
+    sold = [
+        DatedNumber(n, DatedKind.SOLD, EdtfDate.parse(f"{1880 + n // 400}-06"))
+        for n in range(400, 4001, 400)
+    ]
+    made = [
+        DatedNumber(n, DatedKind.AT, EdtfDate.parse(f"{1880 + n // 400}-02")) for n in (600, 3000)
+    ]
+    span = {"first_year": 1860, "last_year": 1920}
+    alone = timeline(sold, [2200], **span)
+    beside = timeline([*sold, *made], [2200], **span)
+    assert alone.in_stock > 0.1 > beside.in_stock
+    assert alone.of(2200).bounds()[0] + 18 < beside.of(2200).bounds()[0]

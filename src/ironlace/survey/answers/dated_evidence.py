@@ -80,9 +80,8 @@ def doubtful_dates(
         for (_, report), (density, says) in zip(dated, densities, strict=True):
             if says and report.dated is not None:
                 # The likelihood is (1 - wrong) good + wrong, relative to any date at all.
-                found.append(
-                    (report.id, how.blunder / anchor_likelihood(report.dated, density, how))
-                )
+                wrong = how.blunder_of(report.dated.date)
+                found.append((report.id, wrong / anchor_likelihood(report.dated, density, how)))
     elif runs_on(candidate.scheme):
         named = _dated_numbers(candidate.scheme, reports, given)
         line = _line_under([number for _, number in named], given)

@@ -13,6 +13,7 @@ from ironlace.evidence.arrays import Floats
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking
+from ironlace.evidence.wording import counted
 from ironlace.survey.answers.comparison import (
     Comparison,
     SchemeOdds,
@@ -355,11 +356,8 @@ def _one(
             "The dated examples do not keep to one line: machines were probably finished months "
             "earlier or later than their numbers say, so this date stays wide and is conjectured."
         )
-    if mark in leads.dates and leads.seasonal > _LIKELY and not side:
-        reasons.append(
-            "The dated machines come from one part of the year: the works probably made less in "
-            "the other, and the date allows for that."
-        )
+    if mark in leads.dates:
+        reasons += _how_good_the_dates_are(asking.known, leads, beyond=side != 0)
     own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
     if own and grade is Grade.CONJECTURED and not side:
         grade = Grade.INFERRED
@@ -390,6 +388,35 @@ def _one(
         slip,
         several,
     )
+
+
+def _how_good_the_dates_are(known: Sequence[Anchor], leads: "_Said", *, beyond: bool) -> list[str]:
+    """What the interval allows for: a season, dates 'about', in doubt, or of sales alone."""
+    about = sum(a.date.approximate for a in known)
+    query = sum(a.date.uncertain for a in known)
+    said = []
+    if leads.seasonal > _LIKELY and not beyond:
+        said.append(
+            "The dated machines come from one part of the year: the works probably made less in "
+            "the other, and the date allows for that."
+        )
+    if about:
+        said.append(
+            f"{counted(about, 'date')} {'is' if about == 1 else 'are'} 'about': a year is taken "
+            "to be off by two either way, seldom by more than five."
+        )
+    if query:
+        said.append(
+            f"{counted(query, 'date')} {'has' if query == 1 else 'have'} a query: of such three in "
+            "ten are taken to be wrong."
+        )
+    if leads.in_stock > HARDLY_AMISS:
+        said.append(
+            "Nearly all dates are of sales, which cannot show how long the goods lay unsold: the "
+            f"early end allows for years in stock ({_whole_percent(leads.in_stock)}). A machine "
+            "with its date of making would tell."
+        )
+    return said
 
 
 def _parts(
@@ -673,6 +700,7 @@ class _Said:
     log_gain_of_line: float = 0.0
     out_of_step: float = 0.0
     seasonal: float = 0.0
+    in_stock: float = 0.0
 
 
 def _asked(result: SchemeOdds, asking: _Asking) -> _Said:
@@ -702,7 +730,7 @@ def _stated(result: SchemeOdds, asking: _Asking) -> _Said:
     for anchor in asking.further:
         density[anchor.mark], ratio = asking.after(density[anchor.mark], anchor)
         gain += math.log(ratio)
-        doubtful.append((anchor, asking.how.blunder / ratio))
+        doubtful.append((anchor, asking.how.blunder_of(anchor.date) / ratio))
     dates = {m: density[m] for m in asking.marks if m in says}
     return _Said(result.name, result.posterior, gain, dates, {}, tuple(doubtful))
 
@@ -745,6 +773,7 @@ def _on_a_line(result: SchemeOdds, asking: _Asking) -> _Said | None:
         log_gain_of_line=line.log_gain,
         out_of_step=line.out_of_step,
         seasonal=line.seasonal,
+        in_stock=line.in_stock,
     )
 
 

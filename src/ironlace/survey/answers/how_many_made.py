@@ -22,6 +22,7 @@ from ironlace.survey.answers.one_series import (
     Grounds,
     OneSeries,
     one_series,
+    rounded,
     steps_used,
 )
 from ironlace.survey.answers.other_readings import HARDLY_AMISS, chance_of_another_date
@@ -264,6 +265,9 @@ def _when(report: Report, value: FaceValue) -> float | None:
     dated = report.dated
     if dated is None or dated.kind not in (DatedKind.AT, DatedKind.SOLD):
         return None
+    if dated.date.approximate or dated.date.uncertain:
+        # 'about 1890' shows no order
+        return None
     ends = [
         day.year + (day.month - 0.5) / 12
         for day in (dated.date.earliest, dated.date.latest)
@@ -466,6 +470,7 @@ def _sentences(found: MadeFound) -> list[str]:
     said = [
         _in_one_sentence(totals, numbers) + _unless_read_otherwise(found),
         *_perhaps_misread(found),
+        *_rounded(totals),
         *_if_once_through(totals),
         f"The marks are read as '{found.scheme.in_brief()}' ({weight}); {numbers} could be used.",
         *_why(totals),
@@ -499,6 +504,8 @@ def _in_one_sentence(totals: Totals, numbers: str) -> str:
         of = " in each run that starts again at 1, on average"
     elif totals.whole.grounds is Grounds.WORD:
         of = ", if each number was used once, as you say"
+    elif totals.bounded:
+        of = ", with whatever else was numbered in the same series"
     if not totals.bounded:
         return f"At least {total.low:,.0f} were made{of}; how many more, {numbers} cannot tell"
     return (
@@ -604,10 +611,21 @@ def _what_would_tell(in_time: RunInTime) -> str:
     )
 
 
+def _rounded(totals: Totals) -> list[str]:
+    """That numbers were rounded, where they all end in 0 or 5."""
+    if not rounded(totals.steps):
+        return []
+    return [
+        f"Nearly every number ends in {'0 or 5' if totals.step % 2 else '0'}: they were "
+        f"probably rounded as they were passed on. The lower end allows for a works that used only "
+        f"every {totals.step}th number. Ask for the numbers as they are struck."
+    ]
+
+
 def _amiss(totals: Totals) -> list[str]:
     """What looks wrong with the run of numbers, the weightiest first."""
     said = []
-    if totals.step > 1:
+    if totals.step > 1 and not rounded(totals.steps):
         every = {2: "second", 3: "third"}.get(totals.step, f"{totals.step}th")
         said.append(
             f"Only every {every} number turned up: either the others were never used, which is "
@@ -744,7 +762,7 @@ def _answer(found: MadeFound) -> Answer:
     # nor is a floor, nor what holds on a person's word, shown by the numbers
     shown = whole is None or (totals.bounded and whole.grounds is not Grounds.WORD)
     # nor a span that hangs on a date which may be misread
-    shown = shown and totals.were_all_right is None
+    shown = shown and totals.were_all_right is None and not rounded(totals.steps)
     sure = not found.named and found.probability >= SURE and shown
     grade = Grade.INFERRED if sure else Grade.CONJECTURED
     told = dict([totals.best])

@@ -11,6 +11,7 @@ from ironlace.evidence.progress import Steps
 from ironlace.survey.answers.survivors import Survivors, SurvivorSummary, survivors_from
 from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import Report
+from ironlace.survey.sharing.slips_between_sightings import joined_by_slips
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,8 @@ def _work(reports: Reports, _asked: Nothing, steps: Steps) -> SurvivorsFound:
     if not reports.sightings:
         reports.to_compare()
     occasions = [_year(report) for report in reports.sightings]
-    return SurvivorsFound(reports, survivors_from(reports.machines, occasions))
+    slips, _ = joined_by_slips([r.mark for r in reports.sightings], reports.machines)
+    return SurvivorsFound(reports, survivors_from(reports.machines, occasions, slips=slips))
 
 
 def _year(report: Report) -> str | None:
@@ -37,8 +39,8 @@ def _year(report: Report) -> str | None:
 
 def _answer(found: SurvivorsFound) -> Answer:
     summary = found.summary
-    # with nothing seen twice there is a floor, and nothing that bears a number above it
-    grade = Grade.INFERRED if summary.seen_again else Grade.CONJECTURED
+    # with hardly anything seen twice nothing bears a number above those seen
+    grade = Grade.CONJECTURED if summary.seldom_again else Grade.INFERRED
     results = [
         Result(
             name=f"survivors, {one.name}",

@@ -62,10 +62,16 @@ _REACH = 50.0
 """The end lies at most this many times above the highest number; a judgement, as in `totals`."""
 
 _MOST_MISREAD = 3
-"""So many of the highest numbers may each owe a figure to a misreading."""
+"""So many of the highest numbers may each owe a figure to a misreading, of few numbers."""
+
+_MOST_OF_MANY = 40
+"""And so many at most of very many, whose first figures are misread that often."""
 
 _ENDS = 64
 """Cells for the end above each of the highest numbers, finest close above it."""
+
+_FEWEST_ENDS = 16
+"""Fewer where there are many of those numbers, since their cells lie between each other's."""
 
 _LEANS = np.linspace(-7.0, 7.0, 43)
 """Logarithm of how much thicker the numbers lie at the beginning than at the end."""
@@ -227,6 +233,9 @@ def one_series(  # long: the docstring is half of it
         apart = _Found.of_shapes(_Ends.above(in_handfuls.draws, misread_rate), shapes)
         also = apart.told(steps, lots.shares, len(in_handfuls.draws), tail)
         told = also + told if in_handfuls.chance > MORE_LIKELY else told + also
+    if rounded(steps):
+        # a works that used every tenth number is far rarer than a reader who rounds
+        told = found.told({1: 1.0}, lots.shares, len(seen), tail) + told
     if np.sum(seen > max(high for _, _, high in told)) >= _NOT_ALL_MISREAD:
         as_read = _Found.of_shapes(_Ends.above(seen, misread_rate, 0), shapes)
         told = told + as_read.told(steps, lots.shares, len(seen), tail)
@@ -242,6 +251,15 @@ def one_series(  # long: the docstring is half of it
         grounds,
         lots.shown > _LOTS_SHOWN,
     )
+
+
+def rounded(steps: Mapping[int, float]) -> bool:
+    """Whether numbers probably all end in 0 or 5: rounded as they were passed on, as a rule.
+
+    >>> rounded({1: 0.1, 10: 0.9}), rounded({1: 0.1, 2: 0.9})
+    (True, False)
+    """
+    return math.fsum(chance for step, chance in steps.items() if step % 5 == 0) > MORE_LIKELY
 
 
 _NOT_ALL_MISREAD = 2
@@ -283,11 +301,20 @@ class _Ends:
     slips: Floats
 
     @classmethod
-    def above(cls, seen: Ints, rate: float, most: int = _MOST_MISREAD) -> "_Ends":
-        """Ends from the highest number on, or lower were up to `most` of them misread."""
+    def above(cls, seen: Ints, rate: float, most: int | None = None) -> "_Ends":
+        """Ends from the highest number on, or lower were up to `most` of them misread.
+
+        When left out, `most` is as many as have a first figure misread, in 19 cases out of 20.
+        """
+        if most is None:
+            expected = rate * len(seen)
+            most = min(
+                max(_MOST_MISREAD, math.ceil(expected + 2.0 * math.sqrt(expected))), _MOST_OF_MANY
+            )
         most = min(most, (len(seen) - 1) // 3)
         lowest, highest = float(seen[len(seen) - 1 - most]), float(seen[-1])
-        steps = np.concatenate([[0.0], np.geomspace(1e-3, _REACH - 1.0, _ENDS)])
+        cells = _ENDS * (_MOST_MISREAD + 1) // max(most + 1, _MOST_MISREAD + 1)
+        steps = np.concatenate([[0.0], np.geomspace(1e-3, _REACH - 1.0, max(cells, _FEWEST_ENDS))])
         edges = np.concatenate([v * (1.0 + steps) for v in seen[len(seen) - 1 - most :].tolist()])
         edges = np.unique(edges[(edges >= lowest) & (edges <= _REACH * highest)])
         edges = edges[np.concatenate([[True], np.diff(np.log(edges)) > 1e-9])]

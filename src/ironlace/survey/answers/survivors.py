@@ -14,7 +14,7 @@ Several estimators side by side, because each rests on something that may not ho
 import math
 from collections import Counter
 from collections.abc import Hashable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from ironlace.evidence.wording import counted
@@ -371,9 +371,29 @@ _FEW = 5
 """Up to so many sightings the machine that made one look weighs a fifth or more; a judgement."""
 
 
+_OFTEN_ENOUGH = 0.2
+"""Where fewer than one machine in five was met again, hardly any of the others need be there to be
+met: the unseen are then reckoned from those few alone. A judgement."""
+
+
 @dataclass(frozen=True)
 class SurvivorSummary:
-    """All that sightings say of survivors and rarity."""
+    """All that sightings say of survivors and rarity.
+
+    Attributes
+    ----------
+    sightings, distinct, seen_again
+        How many; of how many machines; how many of these were seen more than once.
+    estimates
+        Side by side, the one that is told first.
+    rarity
+        How often one is met; None where no sighting has a year.
+    remarks
+        What else is to be known.
+    if_met_again
+        The floor that holds if those met once are met again as readily; the first estimate's own
+        where enough were.
+    """
 
     sightings: int
     distinct: int
@@ -381,6 +401,21 @@ class SurvivorSummary:
     estimates: tuple[Survivors, ...]
     rarity: Rarity | None
     remarks: tuple[str, ...] = ()
+    if_met_again: float = 0.0
+
+    @property
+    def seldom_again(self) -> bool:
+        """Whether so few were met again that they do not show that those met once can be."""
+        return self.seen_again < _OFTEN_ENOUGH * self.distinct
+
+    def _if_met_again(self) -> str:
+        """What it would be were those that were met as likely to be met again."""
+        low = self.if_met_again
+        return (
+            f"If one that was met once is met again as readily as any other, at least {low:.0f} "
+            f"{_verb(low)}, in 19 cases out of 20; not if those sold went into collections and are "
+            "not offered again, which looks the same."
+        )
 
     def sentences(self) -> list[str]:
         """Say one answer and its reason; the other estimates stand in a table beside it."""
@@ -391,8 +426,16 @@ class SurvivorSummary:
         )
         if not self.seen_again:
             said = [
-                f"At least {best.low:.0f} {_verb(best.low)}, in 19 cases out of 20; how many more "
-                "cannot be told, since no machine was seen twice.",
+                f"At least {self.distinct:.0f} {_verb(self.distinct)}, for so many were seen; how "
+                "many more cannot be told, since no machine was seen twice.",
+                self._if_met_again(),
+                seen,
+            ]
+        elif self.seldom_again:
+            said = [
+                f"At least {self.distinct:.0f} {_verb(self.distinct)}, for so many were seen; how "
+                f"many more hangs on {counted(self.seen_again, 'machine')} seen again.",
+                self._if_met_again(),
                 seen,
             ]
         else:
@@ -403,8 +446,9 @@ class SurvivorSummary:
                     if round(best.middle) > round(best.low)
                     else "."
                 ),
-                "This floor holds though some machines are met more readily than others; how many "
-                "there may be beyond it stands in the table, with what each estimate asks.",
+                "This floor holds though some machines are met more readily than others, but not "
+                "where one that was sold went out of sight for good; how many there may be beyond "
+                "it stands in the table, with what each estimate asks.",
                 seen,
             ]
         if self.rarity is not None:
@@ -423,8 +467,11 @@ class SurvivorSummary:
         }
 
 
-def survivors_from(
-    machines: Sequence[Hashable], occasions: Sequence[Hashable | None]
+def survivors_from(  # long: the docstring, and each estimate with what it asks
+    machines: Sequence[Hashable],
+    occasions: Sequence[Hashable | None],
+    *,
+    slips: Sequence[Hashable] | None = None,
 ) -> SurvivorSummary:
     """Estimate survivors from sightings: for each, which machine, and which occasion (year).
 
@@ -434,6 +481,8 @@ def survivors_from(
         One entry for each sighting.
     occasions
         The year or list of each sighting; None when not known.
+    slips
+        As `machines`, were numbers that differ by a likely slip of the reader one machine each.
 
     Raises
     ------
@@ -446,8 +495,21 @@ def survivors_from(
             "sighting, one at least."
         )
     times = Counter(machines)
-    found = [chao1(times.values()), equal_chances(len(machines), len(times))]
+    again = sum(1 for t in times.values() if t > 1)
+    as_read = chao1(times.values())
+    floor = as_read if slips is None else chao1(Counter(slips).values())
+    if_met_again = floor.low
+    if again < _OFTEN_ENOUGH * len(times):
+        floor = replace(floor, low=float(len(set(slips or machines))))
+    found = [floor, equal_chances(len(machines), len(times))]
     remarks: list[str] = []
+    if slips is not None and (pairs := len(times) - len(set(slips))):
+        found.append(replace(as_read, name="lower bound were every number read rightly (Chao)"))
+        remarks.append(
+            f"{counted(pairs, 'pair')} of numbers {'differs' if pairs == 1 else 'differ'} by a "
+            "likely slip of the reader, by more than chance: for the floor each is taken for one "
+            "machine."
+        )
     dated = {(m, o) for m, o in zip(machines, occasions, strict=True) if o is not None}
     years = sorted({o for _, o in dated}, key=str)
     if len(years) >= 2:
@@ -473,5 +535,6 @@ def survivors_from(
     whole = [int(str(o)[:4]) for o in years if str(o)[:4].isdigit()]
     if whole:
         met = rarity(len(dated), max(whole) - min(whole) + 1.0)
-    again = sum(1 for t in times.values() if t > 1)
-    return SurvivorSummary(len(machines), len(times), again, tuple(found), met, tuple(remarks))
+    return SurvivorSummary(
+        len(machines), len(times), again, tuple(found), met, tuple(remarks), if_met_again
+    )

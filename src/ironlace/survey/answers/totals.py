@@ -297,8 +297,11 @@ class SeriesTotals:
         steps
             Probability of each step; one that is not ruled out widens the interval to its side.
         """
+        # numbers that all end in 0 or 5 were rounded, as a rule: the lower end allows for steps
         likely = max(steps, key=lambda step: steps[step])
+        likely = 1 if likely % 5 == 0 else likely
         possible = [step for step, chance in steps.items() if chance > _NOT_RULED_OUT]
+        possible.append(likely)
 
         def thinned(total: Total) -> Total:
             return replace(

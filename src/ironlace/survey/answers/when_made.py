@@ -23,6 +23,8 @@ from ironlace.survey.errors import SurveyError
 from ironlace.survey.reports.anchors import Anchor, AnchorTable, read_anchors
 from ironlace.survey.reports.as_struck import read_mark
 from ironlace.survey.reports.counted import Reports
+from ironlace.survey.reports.dates_of_others import Dated, of_others
+from ironlace.survey.reports.table import DatedEvidence
 from ironlace.survey.schemes.face_value import FaceValue, face_value
 from ironlace.survey.schemes.scheme import Counted
 from ironlace.survey.time.timeline import DatedNumber
@@ -71,6 +73,8 @@ class DateFound:
         All dated numbers, each once.
     anchor_table
         Those that came as a table, None without one.
+    of_others
+        What is said of dates in that table that are of something else than the making.
     """
 
     reports: Reports
@@ -78,6 +82,7 @@ class DateFound:
     comparison: Comparison
     anchors: tuple[Anchor, ...]
     anchor_table: AnchorTable | None = None
+    of_others: tuple[str, ...] = ()
 
 
 def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
@@ -93,14 +98,33 @@ def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
         )
     steps("comparing theories", 0.0)
     comparison = compared(reports, asked)
+    table, of_others = _of_the_making(table)
     anchors = (*(table.anchors if table else ()), *reports.anchors)
     steps("dating", 0.8)
     dating = date_of(mark, comparison, anchors)
-    return DateFound(reports, dating, comparison, tuple(dict.fromkeys(anchors)), table)
+    known = tuple(dict.fromkeys(anchors))
+    return DateFound(reports, dating, comparison, known, table, of_others)
+
+
+def _of_the_making(table: AnchorTable | None) -> tuple[AnchorTable | None, tuple[str, ...]]:
+    """A table without the dates that are of something else, and what is said of those."""
+    if table is None:
+        return None, ()
+    told = of_others(
+        [Dated(a.mark, DatedEvidence(a.date, a.kind, a.source)) for a in table.anchors]
+    )
+    said = tuple(
+        f"In the table of dated examples {a.mark} ({a.date.text}) does not count: its date {why}."
+        for a, why in zip(table.anchors, told, strict=True)
+        if why is not None
+    )
+    kept = tuple(a for a, why in zip(table.anchors, told, strict=True) if why is None)
+    return AnchorTable(kept, table.set_aside), said
 
 
 def _sentences(found: DateFound) -> list[str]:
-    said = found.dating.sentences()
+    told = found.dating.sentences()
+    said = [told[0], *found.of_others, *told[1:]]
     said.append(
         f"Theories were weighed by {counted(len(found.comparison.reports), 'report')}; "
         f"{counted(len(found.anchors), 'dated example')} known."

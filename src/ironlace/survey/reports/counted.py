@@ -19,7 +19,7 @@ gives several machines the same mark it may join too much; answers say so, and h
 '2 reports counted as second sightings of machines already reported: B of A (same mark), C of A (as said).'
 """  # noqa: E501
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -28,6 +28,7 @@ from ironlace.evidence.markings import Marking
 from ironlace.evidence.wording import counted
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.reports.anchors import Anchor, anchors_of
+from ironlace.survey.reports.dates_of_others import Dated, OfOther, of_others
 from ironlace.survey.reports.table import (
     MADE_IN,
     Report,
@@ -115,12 +116,13 @@ class Reports:
 
         A date that came only with a second sighting goes to the report that counts.
         """
-        return _one_for_each(self.sightings, self._firsts)
+        return _one_for_each(self.sightings, self._firsts, self._of_others)
 
     @cached_property
     def counted_apart(self) -> tuple[Report, ...]:
         """The same if a mark alone made no two reports one machine."""
-        return _one_for_each(self.sightings, _machines(self.sightings, by_mark=False))
+        apart = _machines(self.sightings, by_mark=False)
+        return _one_for_each(self.sightings, apart, self._of_others)
 
     @cached_property
     def joined(self) -> tuple[SecondSighting, ...]:
@@ -180,7 +182,12 @@ class Reports:
         less than came in says so before anything else but itself.
         """
         first, rest = list(answer[:_BEFORE_SET_ASIDE]), list(answer[_BEFORE_SET_ASIDE:])
-        aside = (*self.set_aside_in_words(), *self.out_of_time_in_words(), *self.ahead)
+        aside = (
+            *self.set_aside_in_words(),
+            *self.out_of_time_in_words(),
+            *self.of_others_in_words(),
+            *self.ahead,
+        )
         return [*first, *aside, *rest, *self.sentences()]
 
     def out_of_time_in_words(self) -> list[str]:
@@ -196,6 +203,20 @@ class Reports:
             f"{named}{_and_more(found)}; mend {'it' if one else 'them'}, or say what else "
             f"{'it tells' if one else 'they tell'}."
         ]
+
+    def of_others_in_words(self) -> list[str]:
+        """Which dates are of something else than the making, and do not count; for each reason."""
+        said = []
+        for why in dict.fromkeys(self._of_others.values()):
+            found = [r for r in self.sightings if self._of_others.get(r.id) is why and r.dated]
+            named = ", ".join(
+                f"{r.id} ({r.dated.date.text})" for r in found[:_MOST_NAMED] if r.dated
+            )
+            said.append(
+                f"The date of {named}{_and_more(found)} {why}. It does not count until you say "
+                "what else it tells (not before, not after)."
+            )
+        return said
 
     def set_aside_in_words(self) -> list[str]:
         """How many rows were set aside and why, in one sentence; nothing when none was.
@@ -251,6 +272,15 @@ class Reports:
             ],
             "remarks": list(self.remarks),
         }
+
+    @cached_property
+    def _of_others(self) -> dict[str, OfOther]:
+        """By its id each report whose date is of something else than the making, and of what."""
+        dated = [
+            r for r in self.sightings if r.dated and not _left_out(r) and not _is_out_of_time(r)
+        ]
+        told = of_others([Dated(r.mark, r.dated, r.sighted) for r in dated if r.dated])
+        return {r.id: why for r, why in zip(dated, told, strict=True) if why is not None}
 
     @cached_property
     def _firsts(self) -> list[int]:
@@ -316,18 +346,21 @@ def _machines(reports: Sequence[Report], *, by_mark: bool = True) -> list[int]:
     return [found(i) for i in range(len(reports))]
 
 
-def _one_for_each(reports: Sequence[Report], machines: Sequence[int]) -> tuple[Report, ...]:
+def _one_for_each(
+    reports: Sequence[Report], machines: Sequence[int], of_others: Mapping[str, OfOther]
+) -> tuple[Report, ...]:
     standing: dict[int, int] = {}
     dates: dict[int, Report] = {}
     for i, (report, machine) in enumerate(zip(reports, machines, strict=True)):
         if report.counts:
             standing.setdefault(machine, i)
-        if report.dated is not None and not _left_out(report) and not _is_out_of_time(report):
+        good = not _is_out_of_time(report) and report.id not in of_others
+        if report.dated is not None and good and not _left_out(report):
             dates.setdefault(machine, report)
     kept = []
     for machine, i in sorted(standing.items(), key=lambda pair: pair[1]):
         report = reports[i]
-        if _is_out_of_time(report):
+        if _is_out_of_time(report) or report.id in of_others:
             report = replace(report, dated=None)
         if report.dated is None and machine in dates:
             report = replace(report, dated=dates[machine].dated)

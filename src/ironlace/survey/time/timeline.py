@@ -11,7 +11,7 @@ nothing is drawn at random. Beyond the last anchor the same wandering widens the
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from itertools import pairwise
@@ -53,8 +53,12 @@ class Wandering:
         Chance that a stretch between two anchors holds a block of numbers never used.
     blunder
         Chance that an anchor is wrong.
+    uncertain_blunder
+        The same of one whose date is written with a query (`1890?`).
     lag_months, lag_spread
         Median time from making to sale, and standard deviation of its logarithm.
+    lag_least
+        Months that every machine lay unsold before that.
     """
 
     restlessness: tuple[float, ...] = (0.003, 0.02, 0.1, 0.4, 0.03)
@@ -66,8 +70,14 @@ class Wandering:
     stop_years: float = 1.5
     skips: float = 0.04
     blunder: float = 0.03
+    uncertain_blunder: float = 0.3
     lag_months: float = 5.0
     lag_spread: float = 1.1
+    lag_least: float = 0.0
+
+    def blunder_of(self, date: EdtfDate) -> float:
+        """Chance that a date is wrong: more where it is written with a query."""
+        return max(self.blunder, self.uncertain_blunder) if date.uncertain else self.blunder
 
 
 @dataclass(frozen=True)
@@ -90,6 +100,8 @@ class Timeline:
     out_of_step
         Probability that machines were made out of step with their numbers; 0 when no number was
         asked for.
+    seasonal, in_stock
+        Probability of a works with a busy season; of goods that stood in stock for years.
     """
 
     numbers: tuple[int, ...]
@@ -99,6 +111,7 @@ class Timeline:
     log_gain: float
     out_of_step: float
     seasonal: float = 0.0
+    in_stock: float = 0.0
 
     def of(self, number: int) -> MonthDensity:
         """The density of one of the numbers asked for."""
@@ -165,8 +178,7 @@ def timeline(
     dated = dated or [a.number for a in anchors]
     blunders = tuple(
         math.fsum(
-            way.weight
-            * _blunder_chance(way.posterior[chain.place[anchor.number]], anchor, given, way)
+            way.weight * _blunder_chance(way.posterior[chain.place[anchor.number]], anchor, way)
             for way in ways
         )
         for anchor in anchors
@@ -181,6 +193,7 @@ def timeline(
         ways[0].log_evidence - at_random,
         math.fsum(way.weight for way in ways if way.spread),
         math.fsum(way.weight for way in ways if isinstance(way.axis, _SeasonalAxis)),
+        math.fsum(way.weight for way in ways if way.given.lag_least),
     )
 
 
@@ -188,12 +201,13 @@ def timeline(
 class _Way:
     """How far machines may be out of step with their numbers, and what then follows.
 
-    `spread` in months, `axis` with or without a season, `weight` the probability, `posterior` of
-    the cell at each node.
+    `spread` in months, `axis` with or without a season, `given` with how long goods lay unsold,
+    `weight` the probability, `posterior` of the cell at each node.
     """
 
     spread: float
     axis: "_TimeAxis"
+    given: Wandering
     weight: float
     posterior: list[Floats]
     log_evidence: float
@@ -219,32 +233,49 @@ def _ways(chain: "_Chain", axis: "_TimeAxis", given: Wandering, *, asked: bool) 
 
     Where no number is asked for only the first is taken: the odds of theories rest on it.
     """
-    found: list[tuple[float, float, _TimeAxis]] = [
-        (math.log(prior), spread, axis)
+    found: list[tuple[float, float, _TimeAxis, Wandering]] = [
+        (math.log(prior), spread, axis, given)
         for prior, spread in (_OUT_OF_STEP if asked else _OUT_OF_STEP[:1])
     ]
     if asked and (season := _season(chain.anchors, axis)) is not None:
         # the mean season has seen the months: what it makes of them is put back to what all do
         log_prior = math.log(_WITH_A_SEASON) + season.log_handicap
-        found.append((log_prior, 0.0, season))
+        found.append((log_prior, 0.0, season, given))
+    if asked and _mostly_sales(chain.anchors):
+        found += [
+            (math.log(prior), 0.0, axis, replace(given, lag_least=months))
+            for prior, months in _IN_STOCK
+        ]
     ways = [
         (
             log_prior,
             spread,
             seen,
-            *chain.run([seen.likelihood(a, given, spread) for a in chain.anchors]),
+            how,
+            *chain.run([seen.likelihood(a, how, spread) for a in chain.anchors]),
         )
-        for log_prior, spread, seen in found
+        for log_prior, spread, seen, how in found
     ]
-    logs = np.array([log_prior + log_evidence for log_prior, _, _, _, log_evidence in ways])
+    logs = np.array([log_prior + log_evidence for log_prior, *_, log_evidence in ways])
     weights = np.exp(logs - logs.max())
     return [
-        _Way(spread, seen, float(weight), posterior, log_evidence)
-        for (_, spread, seen, posterior, log_evidence), weight in zip(
+        _Way(spread, seen, how, float(weight), posterior, log_evidence)
+        for (_, spread, seen, how, posterior, log_evidence), weight in zip(
             ways, weights / weights.sum(), strict=True
         )
     ]
 
+
+def _mostly_sales(anchors: Sequence[DatedNumber]) -> bool:
+    """Whether most of the dates are of sales, so that nothing else tells how long goods lay."""
+    sales = sum(a.kind is DatedKind.SOLD for a in anchors)
+    made = sum(a.kind is DatedKind.AT for a in anchors)
+    return sales > 1 and sales > made
+
+
+_IN_STOCK: tuple[tuple[float, float], ...] = ((0.1, 24.0), (0.1, 48.0))
+"""Prior weights of works or agents with whom every machine lay so many months at least, beside
+those of `_OUT_OF_STEP`; a judgement. Sales alone cannot show it: all lie that much later."""
 
 _WITH_A_SEASON = 0.15
 """Prior weight of a works with a busy season, beside those of `_OUT_OF_STEP`; a judgement."""
@@ -298,6 +329,39 @@ def _out_of_step(density: MonthDensity, spread: float) -> MonthDensity:
     return MonthDensity(density.first_year, mass / mass.sum())
 
 
+_ABOUT_UNITS = 2.0
+"""An 'about' is off by so many of the units it is given in (Laplace): a year by two, a month by
+two. Memory and catalogues name years that end in 0 and 5; a judgement."""
+
+_ABOUT_LONG = 24.0
+"""Months by which an 'about' of more than a year is off at least; of a decade it is half of it."""
+
+
+def months_about(date: EdtfDate) -> float:
+    """How far the truth lies from what is called 'about', months (Laplace); 0 where it is not.
+
+    >>> months_about(EdtfDate.parse("1890~")), months_about(EdtfDate.parse("1890"))
+    (24.0, 0.0)
+    """
+    if not date.approximate:
+        return 0.0
+    low, high = date.earliest, date.latest
+    if low is None or high is None:
+        return _ABOUT_LONG
+    months = ((high - low).days + 1) / 365.25 * PER_YEAR
+    return min(_ABOUT_UNITS * months, max(_ABOUT_LONG, months / 2.0))
+
+
+def _about(within: Floats, spread: float, *, goes_on: bool) -> Floats:
+    """What a date says, for one that is off by so many cells; `goes_on`: beyond the ends too."""
+    if not spread:
+        return within
+    cells = len(within)
+    kernel = np.exp(-np.abs(np.arange(-cells + 1, cells)) / spread)
+    padded = np.pad(within, cells - 1, mode="edge" if goes_on else "constant")
+    return np.convolve(padded, kernel / kernel.sum(), mode="valid")
+
+
 @dataclass(frozen=True)
 class _TimeAxis:
     """Cells of one or more whole months over that part of the period that the anchors concern.
@@ -335,7 +399,8 @@ class _TimeAxis:
     def likelihood(self, anchor: DatedNumber, given: Wandering, spread: float = 0.0) -> Floats:
         """Likelihood of an anchor for each cell of making, blunders included, shape (cells,)."""
         good = self.good_likelihood(anchor, given, spread)
-        return np.asarray((1.0 - given.blunder) * good + given.blunder * good.mean())
+        wrong = given.blunder_of(anchor.date)
+        return np.asarray((1.0 - wrong) * good + wrong * good.mean())
 
     def good_likelihood(self, anchor: DatedNumber, given: Wandering, spread: float = 0.0) -> Floats:
         """Likelihood of an anchor that is right; sums to 1 unless it is a bound.
@@ -348,17 +413,20 @@ class _TimeAxis:
         lasts = max(end - begin, 1e-9)
         begin, end = self.at(begin), self.at(end)
         edges = np.arange(self.count + 1, dtype=float)
+        off = months_about(anchor.date) / self.months
         if anchor.kind is DatedKind.NOT_BEFORE:
-            return np.clip(edges[1:] - begin, 0.0, 1.0) + 1e-12
+            return _about(np.clip(edges[1:] - begin, 0.0, 1.0), off, goes_on=True) + 1e-12
         if anchor.kind is DatedKind.NOT_AFTER:
-            return np.clip(end - edges[:-1], 0.0, 1.0) + 1e-12
+            return _about(np.clip(end - edges[:-1], 0.0, 1.0), off, goes_on=True) + 1e-12
         within = np.maximum(np.minimum(edges[1:], end) - np.maximum(edges[:-1], begin), 0.0)
-        within = within / lasts
+        within = _about(within / lasts, off, goes_on=False)
         if anchor.kind is DatedKind.SOLD:
             lags = (np.arange(self.count) + 0.5) * self.months
             z = np.log(lags / given.lag_months) / given.lag_spread
             lag = np.exp(-0.5 * z * z) / lags
             lag /= lag.sum()
+            unsold = round(given.lag_least / self.months)
+            lag = np.concatenate([np.zeros(unsold), lag])
             within = np.convolve(within[::-1], lag)[: self.count][::-1]
         if spread:
             kernel = _kernel(self.count, spread / self.months)
@@ -465,10 +533,11 @@ class HasDate(Protocol):
         ...
 
 
-def _blunder_chance(posterior: Floats, anchor: DatedNumber, given: Wandering, way: _Way) -> float:
-    good = way.axis.good_likelihood(anchor, given, way.spread)
-    wrong = given.blunder * good.mean()
-    return float(np.sum(posterior * wrong / ((1.0 - given.blunder) * good + wrong)))
+def _blunder_chance(posterior: Floats, anchor: DatedNumber, way: _Way) -> float:
+    good = way.axis.good_likelihood(anchor, way.given, way.spread)
+    chance = way.given.blunder_of(anchor.date)
+    wrong = chance * good.mean()
+    return float(np.sum(posterior * wrong / ((1.0 - chance) * good + wrong)))
 
 
 class _Chain:
