@@ -64,7 +64,8 @@ def browser():
 
 def in_first_screen(page, *found):
     """Assert that all of these lie within the window, without anything being scrolled."""
-    page.evaluate("window.scrollTo(0, 0)")
+    # until its own letters have come a page is set in others, which may be wider
+    page.evaluate("document.fonts.ready.then(() => window.scrollTo(0, 0))")
     size = page.viewport_size
     for one in found:
         box = one.bounding_box()

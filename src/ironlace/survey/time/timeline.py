@@ -340,8 +340,8 @@ _ABOUT_LONG = 24.0
 def months_about(date: EdtfDate) -> float:
     """How far the truth lies from what is called 'about', months (Laplace); 0 where it is not.
 
-    >>> months_about(EdtfDate.parse("1890~")), months_about(EdtfDate.parse("1890"))
-    (24.0, 0.0)
+    >>> [round(months_about(EdtfDate.parse(date))) for date in ("1890~", "1890-04~", "1890")]
+    [24, 2, 0]
     """
     if not date.approximate:
         return 0.0
