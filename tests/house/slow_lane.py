@@ -47,13 +47,15 @@ def pytest_addoption(parser):
     )
 
 
-def pytest_configure():
+@pytest.hookimpl(wrapper=True)
+def pytest_collection():
+    # also where others collect, or collecting fails: what follows has its litter searched for
     gc.disable()
-
-
-def pytest_collection_finish():
-    gc.freeze()
-    gc.enable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 def pytest_collection_modifyitems(config, items):

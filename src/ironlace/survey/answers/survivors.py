@@ -376,6 +376,10 @@ _OFTEN_ENOUGH = 0.2
 met: the unseen are then reckoned from those few alone. A judgement."""
 
 
+def _seldom(again: int, distinct: int) -> bool:
+    return again < _OFTEN_ENOUGH * distinct
+
+
 @dataclass(frozen=True)
 class SurvivorSummary:
     """All that sightings say of survivors and rarity.
@@ -406,7 +410,7 @@ class SurvivorSummary:
     @property
     def seldom_again(self) -> bool:
         """Whether so few were met again that they do not show that those met once can be."""
-        return self.seen_again < _OFTEN_ENOUGH * self.distinct
+        return _seldom(self.seen_again, self.distinct)
 
     def _if_met_again(self) -> str:
         """What it would be were those that were met as likely to be met again."""
@@ -424,17 +428,15 @@ class SurvivorSummary:
             f"{counted(self.sightings, 'sighting')} of {counted(self.distinct, 'machine')}; "
             f"{self.seen_again} {'was' if self.seen_again == 1 else 'were'} seen more than once."
         )
-        if not self.seen_again:
+        if self.seldom_again:
+            more = (
+                f"how many more hangs on {counted(self.seen_again, 'machine')} seen again."
+                if self.seen_again
+                else "how many more cannot be told, since no machine was seen twice."
+            )
             said = [
-                f"At least {self.distinct:.0f} {_verb(self.distinct)}, for so many were seen; how "
-                "many more cannot be told, since no machine was seen twice.",
-                self._if_met_again(),
-                seen,
-            ]
-        elif self.seldom_again:
-            said = [
-                f"At least {self.distinct:.0f} {_verb(self.distinct)}, for so many were seen; how "
-                f"many more hangs on {counted(self.seen_again, 'machine')} seen again.",
+                f"At least {self.distinct:.0f} {_verb(self.distinct)}, for so many were seen; "
+                + more,
                 self._if_met_again(),
                 seen,
             ]
@@ -499,7 +501,7 @@ def survivors_from(  # long: the docstring, and each estimate with what it asks
     as_read = chao1(times.values())
     floor = as_read if slips is None else chao1(Counter(slips).values())
     if_met_again = floor.low
-    if again < _OFTEN_ENOUGH * len(times):
+    if _seldom(again, len(times)):
         floor = replace(floor, low=float(len(set(slips or machines))))
     found = [floor, equal_chances(len(machines), len(times))]
     remarks: list[str] = []
