@@ -5,8 +5,8 @@ what took more than `SLOW_S` of processor time, in this process and those it sta
 programs do at the same time hardly moves that, so the list is much the same on every machine. Tests
 in the list are marked slow; `python3 run.py quick` leaves them out.
 
-`--leave-out K/N` deals the files with slow tests into N shares that take about as long each, and
-leaves the slow tests of the Kth out; nothing else, and nothing of what stands in `ALWAYS`.
+`--slow-share K/N` deals the files with slow tests into N shares that take about as long each, and
+runs of all slow tests those of the Kth alone, with what stands in `ALWAYS`.
 
 A run of more than `TOLD_FROM_S` says at its end what each room's tests took of one core.
 
@@ -31,7 +31,7 @@ _HEAD = f"""# Tests that take more than {SLOW_S} s of one core; the figure is fo
 # Written by: python3 run.py test --measure-slow
 """
 ALWAYS = ("tests/house/", "tests/web/test_walk_browser.py", "tests/workshop/test_demo_workshop.py")
-"""Never left out: the rules of the house, and the job as a newcomer and the README begin it."""
+"""Run every time: the rules of the house, and the job as a newcomer and the README begin it."""
 _PROPERTY = "core_s"
 
 
@@ -40,10 +40,10 @@ def pytest_addoption(parser):
         "--measure-slow", action="store_true", help="write tests/house/slow.txt anew from this run"
     )
     parser.addoption(
-        "--leave-out",
+        "--slow-share",
         type=share,
         metavar="K/N",
-        help="leave out the slow tests of one of N shares of the files, for instance 2/3",
+        help="run the slow tests of one of N shares of the files alone, for instance 2/3",
     )
 
 
@@ -66,10 +66,10 @@ def pytest_collection_modifyitems(config, items):
     for item in items:
         if name_of(item.nodeid) in slow:
             item.add_marker(pytest.mark.slow)
-    if chosen := config.getoption("--leave-out"):
-        left_out = of_share(*chosen, items, slow)
-        config.hook.pytest_deselected(items=left_out)
-        dropped = set(left_out)
+    if chosen := config.getoption("--slow-share"):
+        resting = at_rest(*chosen, items, slow)
+        config.hook.pytest_deselected(items=resting)
+        dropped = set(resting)
         items[:] = [item for item in items if item not in dropped]
     # the longest files first, so that none is begun alone at the end of a run on several cores
     items.sort(key=lambda item: -takes[item.nodeid.partition("::")[0]])
@@ -82,21 +82,21 @@ def share(text):
     return int(number), int(of)
 
 
-def of_share(number, of, items, slow):
-    """The slow tests of the files that one share holds, the dearest files dealt first."""
+def at_rest(number, of, items, slow):
+    """The slow tests of the files that other shares hold, the dearest files dealt first."""
     files = defaultdict(list)
     for item in items:
         if name_of(item.nodeid) in slow and not item.nodeid.startswith(ALWAYS):
             files[item.nodeid.partition("::")[0]].append(item)
     cost = {name: sum(slow[name_of(it.nodeid)] for it in held) for name, held in files.items()}
     shares = [0.0] * of
-    chosen = []
+    resting = []
     for name in sorted(files, key=lambda name: (-cost[name], name)):
         lightest = shares.index(min(shares))
         shares[lightest] += cost[name]
-        if lightest == number - 1:
-            chosen += files[name]
-    return chosen
+        if lightest != number - 1:
+            resting += files[name]
+    return resting
 
 
 @pytest.hookimpl(wrapper=True)
@@ -117,8 +117,8 @@ def pytest_runtest_setup(item):
 
 def pytest_terminal_summary(terminalreporter, config):
     _tell_rooms(terminalreporter)
-    if chosen := config.getoption("--leave-out"):
-        told = "the slow tests of share {} of {} of the files were left out".format(*chosen)
+    if chosen := config.getoption("--slow-share"):
+        told = "of the slow tests those of share {} of {} of the files were run".format(*chosen)
         terminalreporter.write_line(told)
     if not config.getoption("--measure-slow"):
         return
