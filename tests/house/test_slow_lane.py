@@ -23,7 +23,10 @@ ITEMS = [
 
 
 ASKED = {item.nodeid for item in ITEMS}
-NEVER_RESTS = {"tests/house/test_rule.py::test_it", "tests/b/test_three.py::test_that_takes_no_time"}
+NEVER_RESTS = {
+    "tests/house/test_rule.py::test_it",
+    "tests/b/test_three.py::test_that_takes_no_time",
+}
 
 
 def run(number, of):
