@@ -146,6 +146,14 @@ def patent_some(rng):
     )
 
 
+def patent_year(rng):
+    """One year cast in every bed, given as the year of the machine."""
+    made = history(rng)
+    year = a_day(made, rng)[:4]
+    what = str(rng.choice(["", "on the bed", "date", "cast in the base"]))
+    return dated_case(rng, lambda _: year, evidence=what, made=made)
+
+
 def second_hand(rng):
     """Receipts, three in ten of them of a later sale."""
 
@@ -276,6 +284,16 @@ def some_rounded(rng):
     return Case(seen_of(rng, made, 24, read=read, dated=0.8), "count", len(made))
 
 
+def some_rounded_otherwise(rng):
+    """A fifth to four fifths cut their number down, to tens, fifties, hundreds or thousands."""
+    share, made = rng.uniform(0.2, 0.8), history(rng)
+    to = int(rng.choice([10, 50, 100, 1000], p=[0.4, 0.2, 0.3, 0.1]))
+    read = lambda n, rng: max(to, n // to * to) if rng.random() < share else misread(n, rng)  # noqa: E731
+    return Case(
+        seen_of(rng, made, int(rng.integers(12, 40)), read=read, dated=0.8), "count", len(made)
+    )
+
+
 def begins_at_10001(rng):
     """The first number is 10,001; most with the month."""
     made = history(rng)
@@ -395,12 +413,12 @@ def lists_of_lists(rng):
 LOOKED_AT = (
     plain, about, about_fives, patent, second_hand, letters, allotted, few_dated, hundreds,
     hundreds_dated, rounded, begins_at_10001, shared_goods, one_cargo, one_to_three, kept_for_good,
-    misread_again, in_stock, from_a_list,
+    misread_again, in_stock, from_a_list, patent_year,
 )  # fmt: skip
 HELD_BACK = (
     uncertain, patent_some, yearly_without_year, falling, code_before,
-    another_makers, some_rounded, allotted_in_part, letters_counted, code_before_counted,
-    mixed_makers, relisted, lists_of_lists,
+    another_makers, some_rounded, some_rounded_otherwise, allotted_in_part, letters_counted,
+    code_before_counted, mixed_makers, relisted, lists_of_lists,
 )  # fmt: skip
 ANALYSES = {"date": DATE, "count": COUNT, "survivors": SURVIVORS}
 

@@ -7,6 +7,7 @@ import pytest
 from scipy.stats import t as student
 
 from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey import Assumptions, Scheme, compare, date_of, sensitivity
 from ironlace.survey.answers.dated_evidence import doubtful_dates, without_dates
@@ -215,6 +216,16 @@ def test_a_machine_of_its_own_receipt_is_dated_by_it_where_its_number_says_nothi
     assert told.density.label(high) == "1896-07"
     assert told.density.label(low) > "1890"
     assert any("came with this very machine" in reason for reason in told.reasons)
+
+
+def test_where_numbers_begin_again_the_date_of_one_that_bears_it_is_not_that_of_all():
+    rows = [(31, 1884), (410, 1871), (88, 1890), (252, 1876), (640, 1873), (120, 1882), (301, 1868)]
+    rows += [(77, 1879), (515, 1887), (199, 1866), (466, 1891), (23, 1874)]
+    reports = surveyed("".join(f"r{i},{n},{year},at\n" for i, (n, year) in enumerate(rows)))
+    told = date_of(parse_marking("252"), compare(reports))
+    assert told.of_one and told.grade is Grade.CONJECTURED
+    assert "if it is the very machine" in told.headline
+    assert not any("rests on what came with this very machine" in one for one in told.reasons)
 
 
 def test_the_chance_of_a_wrong_date_is_among_what_is_moved():

@@ -37,6 +37,18 @@ def test_one_year_among_others_is_a_patents():
     assert all(dates(counted(rows)))
 
 
+def test_one_year_on_all_is_not_taken_for_their_making():
+    numbers = ("512", "1200", "3120", "9002", "11870")
+    reports = counted([(n, "", "1872", "at", "on the bed") for n in numbers])
+    assert not any(dates(reports))
+    assert OfOther.ON_ALL in reports.of_others_in_words()[0]
+    # what a paper of one of them says is theirs, as neighbours' one year is, and that of few
+    told = [(n, "", "1872", "at", "receipt" if n == "512" else "") for n in numbers]
+    assert all(dates(counted(told)))
+    assert all(dates(counted([(str(int(n) // 30), "", "1872", "at", "") for n in numbers])))
+    assert all(dates(counted([(n, "", "1872", "at", "") for n in numbers[:4]])))
+
+
 def test_what_the_evidence_says_against_a_date():
     rows = [
         ("200", "", "1871", "at", "patent date"),

@@ -38,7 +38,7 @@ _BEND_FREEDOM = 3.0
 _BENDS_SURE = 0.975
 """Share of what is believed that must lie on one side of straight before a bend is told."""
 
-_LEAST_RATE = 0.2
+LEAST_RATE = 0.2
 """A bend that would leave less than so great a share of the slope at the last setting is none that
 a spring has."""
 
@@ -210,7 +210,7 @@ class Mixture:
         need = (tension - self.floor) / slope
         inside = 1.0 + 4.0 * self.bend * np.maximum(need, 0.0)
         # a curve that flattens out is followed no further than where it lies nearly level
-        rate = np.sqrt(np.maximum(inside, _LEAST_RATE**2))
+        rate = np.sqrt(np.maximum(inside, LEAST_RATE**2))
         over = np.where(need > 0.0, 2.0 * need / (1.0 + rate), need)
         return over, -1.0 / (slope * rate), -need / (slope * rate)
 
@@ -293,7 +293,7 @@ def _mixture(
         one.ravel() for one in np.meshgrid(_GROWS, tried, _BENDS, indexing="ij")
     )
     over = settings[-1] - contact
-    able = 1.0 + 2.0 * bend * over > _LEAST_RATE
+    able = 1.0 + 2.0 * bend * over > LEAST_RATE
     grows, contact, bend = grows[able], contact[able], bend[able]
     lines = _lines(turns, tension, grows, contact, bend, prior, middle)
     log = lines.log + scipy.stats.t.logpdf(bend / _BEND_LIKELY, _BEND_FREEDOM)

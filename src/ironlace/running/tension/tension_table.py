@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ironlace.evidence.analyses import KnownColumn, KnownTable
-from ironlace.evidence.arrays import Floats
+from ironlace.evidence.arrays import Bools, Floats
 from ironlace.evidence.quantities import Measured, QuantityError
 from ironlace.evidence.wording import listed
 from ironlace.running.errors import RunningError
@@ -57,11 +57,14 @@ class TensionTable:
 
     turns: Floats
     tension: Floats
-    after: np.ndarray
+    after: Bools
 
     def part(self, *, after: bool) -> "TensionTable":
         """The readings before, or after, the discs were worked on."""
-        keep = self.after == after
+        return self.where(self.after == after)
+
+    def where(self, keep: Bools) -> "TensionTable":
+        """Some of the readings, (n,)."""
         return TensionTable(self.turns[keep], self.tension[keep], self.after[keep])
 
 

@@ -10,10 +10,12 @@ import scipy  # its parts load when they are first asked for
 
 from ironlace.evidence.analyses import Analysis, Ask, Known, KnownTable, Nothing, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen, Table
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.running.errors import RunningError
+from ironlace.running.tension.one_evening import Amiss, OneEvening, means, one_evening, visits
 from ironlace.running.tension.screw_curve import (
     COVERAGE,
     EIGHTHS,
@@ -61,8 +63,9 @@ class TensionAsked:
             "Pulls of the spring scale by turns of the screw",
             "Columns: turns (inwards from a mark; or eighths) and tension [gf], [cN] or [N]; after "
             "(0 or 1) for readings after the discs were polished. Repeats at one setting are "
-            "wanted: they tell the scatter. Come to every setting turning inwards, since a screw "
-            "lags by its play. Rows in the order they were taken.",
+            "wanted: they tell the scatter. Draw steadily and write where the hand stands, not the "
+            "highest it showed. Come to every setting turning inwards, since a screw lags by its "
+            "play, and to the first once more at the end. Rows in the order they were taken.",
             long=True,
             example=EXAMPLE,
         ),
@@ -135,6 +138,8 @@ class TensionFound:
     ----------
     curve, polished
         Before, and after the discs were worked on (None where nothing was read then).
+    evening
+        Whether the pulls before are of one screw, one thread and one scale.
     shift
         What the order of the pulls tells of a zero that moved and a screw that lags.
     stated_wrong
@@ -146,6 +151,7 @@ class TensionFound:
     curve: ScrewCurve
     polished: ScrewCurve | None
     path: ThreadPath | None
+    evening: OneEvening
     shift: ScrewShift
     stated_wrong: bool
 
@@ -169,15 +175,30 @@ def tension(_inputs: Nothing, asked: TensionAsked, _steps: Steps) -> TensionFoun
     before, after = table.part(after=False), table.part(after=True)
     if not len(before.turns):
         before, after = after, before
-    curve = screw_curve(before.turns, before.tension, stated)
+    evening = one_evening(before.turns, before.tension)
+    kept = before.where(evening.keep)
+    try:
+        curve = screw_curve(*_of_one_hand(kept, by_eye=evening.by_eye), stated)
+    except RunningError as error:
+        if evening.amiss is None:
+            raise
+        raise RunningError(f"{_amiss(evening, before)} Without these: {error}") from error
     polished = screw_curve(after.turns, after.tension, stated) if len(after.turns) else None
     if curve.slope_gf.high <= 0.0 or np.ptp(curve.tension) < 2.0 * curve.scatter_gf:
         raise RunningError(
             f"The tension hardly changes over these settings ({curve.tension.min():g} to "
             f"{curve.tension.max():g} gf): turn the screw further in and read again."
         )
-    shift = screw_shift(before.turns, before.tension, curve)
-    return TensionFound(asked, table, curve, polished, path, shift, _wrong(curve, stated))
+    shift = screw_shift(kept.turns, kept.tension, curve)
+    return TensionFound(asked, table, curve, polished, path, evening, shift, _wrong(curve, stated))
+
+
+def _of_one_hand(table: TensionTable, *, by_eye: bool) -> tuple[Floats, Floats]:
+    """Settings and tensions: of each visit one, where pulls at it share what the hand did."""
+    if not by_eye:
+        return table.turns, table.tension
+    at, level, _ = means(table.turns, table.tension, visits(table.turns))
+    return at, level
 
 
 def _stated(asked: TensionAsked) -> float | None:
@@ -198,10 +219,15 @@ def tension_answer(found: TensionFound) -> Answer:
     asked, curve = found.asked, found.curve
     known: list[Known | KnownTable] = [asked.readings]
     grade = grade_of(known, Grade.INFERRED)
-    if found.shift.moved is not None or found.shift.lags or _sticks(curve) or curve.bends:
+    evening = found.evening
+    upset = evening.amiss is not None or evening.by_eye or found.shift.moved is not None
+    if upset or found.shift.lags or _sticks(curve) or curve.bends:
         grade = Grade.CONJECTURED
     doubts = list(_doubts(found))
+    before = found.table.part(after=False)
+    amiss = [_amiss(evening, before, found.shift.moved)] if evening.amiss is not None else []
     said = [
+        *amiss,
         _eighth(curve),
         *_range(found),
         *doubts,
@@ -268,6 +294,30 @@ def _sticks(curve: ScrewCurve) -> bool:
     return repeats > _STICKS * middle
 
 
+def _amiss(evening: OneEvening, before: TensionTable, moved: float | None = None) -> str:
+    """What does not lie on one curve, and what to do."""
+    since = f"{evening.since:.3g} turns"
+    if evening.amiss is Amiss.END_OF_SCALE:
+        return (
+            f"{before.tension.max():g} gf is the highest figure and stands at several settings: "
+            f"the scale probably ends there, so what was read from {since} on was left out; read "
+            "it with a stronger scale."
+        )
+    if evening.amiss is Amiss.LEVELS_OFF:
+        return (
+            f"From {since} on the tension rises no more: the screw probably stands at its stop, or "
+            "its nut turns with it, so what was read there was left out; look at the screw."
+        )
+    turned = (
+        "the count of the turns" if moved is None else f"the screw's zero (by {moved:+.2f} turns)"
+    )
+    return (
+        f"These pulls do not lie on one curve: from row {evening.row + 1} on, at {since}, they "
+        f"stand as if {turned}, the thread or the scale had moved, and no figure below holds for "
+        "both parts; mark the screw and read an earlier setting again."
+    )
+
+
 def _doubts(found: TensionFound) -> Iterator[str]:
     curve = found.curve
     if _sticks(curve):
@@ -277,7 +327,7 @@ def _doubts(found: TensionFound) -> Iterator[str]:
             "are pitted, rusty, grooved or not parallel."
         )
     shift = found.shift
-    if shift.moved is not None:
+    if shift.moved is not None and found.evening.amiss is None:
         yield (
             f"The later readings stand as if the screw's zero had moved by {shift.moved:+.2f} "
             "turns while you read: mark the screw and read the first setting again."
@@ -287,6 +337,18 @@ def _doubts(found: TensionFound) -> Iterator[str]:
             f"The screw lags, by at most {shift.lag_most:.2f} turns (90 %), between turning "
             "inwards and outwards: one setting has two tensions, and the curve runs between them. "
             "Come to every setting turning inwards, and read again."
+        )
+    if found.evening.by_eye:
+        yield (
+            "Settings scatter more than the pulls at each, so that each setting counts as one "
+            "pull: the screw was set by eye, or the curve has a kink that this one has not; set "
+            "it by a pointer, and read between the settings."
+        )
+    if not found.evening.again:
+        yield (
+            "No setting was come to again after the others: a scale, thread or screw that crept "
+            "meanwhile would not show, and moves what an eighth adds; read the first once more at "
+            "the end."
         )
     if curve.bends:
         yield (
@@ -540,6 +602,12 @@ def _figures(found: TensionFound, doubts: list[str]) -> dict[str, Any]:
         if low and high
         else None
     )
+    evening = found.evening
+    told["one_curve"] = evening.amiss is None
+    told["amiss"] = None if evening.amiss is None else str(evening.amiss)
+    told["amiss_from_turns"] = None if evening.amiss is None else evening.since
+    told["set_by_eye"] = evening.by_eye
+    told["come_to_again"] = evening.again
     told["zero_moved_turns"] = found.shift.moved
     told["screw_lags"] = found.shift.lags
     told["screw_lags_turns_at_most"] = found.shift.lag_most

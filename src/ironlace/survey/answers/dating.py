@@ -108,6 +108,8 @@ class Dating:
         sentence; empty where neither is so.
     several
         The dates of which the mark states one, where its year comes round; empty elsewhere.
+    of_one
+        Whether all that dates it is the date of one machine with this number, perhaps another one.
     """
 
     mark: Marking
@@ -121,6 +123,7 @@ class Dating:
     not_as_struck: str = ""
     slip: str = ""
     several: str = ""
+    of_one: bool = False
 
     @property
     def interval(self) -> EdtfDate:
@@ -145,6 +148,11 @@ class Dating:
             otherwise = _otherwise(silent)
             if otherwise == _NO_DATE:
                 return "No date: the number does not tell when"
+            if self.of_one:
+                return (
+                    f"{otherwise}, {_NINE_IN_TEN}, if it is the very machine that came with that "
+                    "date: the number tells none, and others may bear it"
+                )
             return (
                 f"{otherwise}, {_NINE_IN_TEN}, by the date that came with it: the number tells none"
             )
@@ -304,8 +312,11 @@ def date_all(
     weights /= weights.sum()
     weights = _given_what_remains(found, said, weights)
     best = said[int(np.argmax(weights))]
-    wrong = _doubtful(found, best, asking)
-    return tuple(_one(mark, found, said, weights, asking, wrong) for mark in marks)
+    unordered = _against_the_run(asking)
+    wrong = _doubtful(found, best, asking) + unordered
+    return tuple(
+        _one(mark, found, said, weights, asking, wrong, rises=not unordered) for mark in marks
+    )
 
 
 def _given_what_remains(found: Comparison, said: Sequence["_Said"], weights: Floats) -> Floats:
@@ -339,6 +350,8 @@ def _one(
     weights: Floats,
     asking: "_Asking",
     wrong: Sequence[str],
+    *,
+    rises: bool,
 ) -> Dating:
     parts = _parts(mark, found, said, weights, asking.date_alone(mark))
     density = mixture([(part.weight, part.density) for part in parts])
@@ -359,7 +372,10 @@ def _one(
     if mark in leads.dates:
         reasons += _how_good_the_dates_are(asking.known, leads, beyond=side != 0)
     own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
-    if own and grade is Grade.CONJECTURED and not side:
+    another = "" if rises or mark in leads.dates else _may_be_another(own)
+    if another:
+        reasons.append(another)
+    elif own and grade is Grade.CONJECTURED and not side:
         grade = Grade.INFERRED
         reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
     stated, against = _against_the_mark(mark, found, parts)
@@ -387,6 +403,20 @@ def _one(
         against,
         slip,
         several,
+        bool(another),
+    )
+
+
+def _may_be_another(own: Sequence[Anchor]) -> str:
+    """That the machine whose date is known may not be the one asked about; '' where none is.
+
+    Where numbers do not rise with dates the count may begin again, and several machines bear each.
+    """
+    if not own:
+        return ""
+    return (
+        f"{own[0].in_words()}; but where dates do not rise with the numbers the count may begin "
+        "again, and several machines may bear that number: it holds if this is that very machine."
     )
 
 
@@ -790,11 +820,10 @@ def _doubtful(found: Comparison, best: _Said, asking: _Asking) -> list[str]:
         for anchor in anchors_of([report])
         if anchor not in wrong
     ]
-    said = [
+    return [
         f"{anchor.in_words()}: this does not fit the others and is probably wrong."
         for anchor in dict.fromkeys(wrong)
     ]
-    return said + _against_the_run(asking)
 
 
 _OUT_OF_STEP = -math.log(4.0)

@@ -26,6 +26,7 @@ from ironlace.survey.answers.one_series import (
     steps_used,
 )
 from ironlace.survey.answers.other_readings import HARDLY_AMISS, chance_of_another_date
+from ironlace.survey.answers.rounded_numbers import rounding_of
 from ironlace.survey.answers.run_in_time import RunInTime, run_in_time
 from ironlace.survey.answers.totals import (
     Blocks,
@@ -324,7 +325,12 @@ def totals_of(
     numbers = [value.number for value in values if value.number is not None]
     if values[0].series == "":
         start = _start(scheme)
-        in_time = run_in_time(numbers, [None] * len(numbers) if when is None else when)
+        rounding = rounding_of(numbers)
+        in_time = run_in_time(
+            numbers,
+            [None] * len(numbers) if when is None else when,
+            rounded_to=rounding.unit if rounding.told else 0,
+        )
         grounds = Grounds.DATES if in_time.once else Grounds.NUMBERS
         known = one_series(numbers, start=start, misread_rate=misread_rate, grounds=Grounds.WORD)
         whole, *more = (
@@ -349,7 +355,8 @@ def totals_of(
     by_series: dict[str, list[int]] = defaultdict(list)
     for value, number in zip(values, numbers, strict=True):
         by_series[value.series].append(number)
-    steps = steps_used(np.array(sorted(numbers)), misread_rate)
+    told_between = rounding_of(numbers).told
+    steps = steps_used(np.array(sorted(numbers)), misread_rate, in_between=told_between)
     series = totals_by_series(by_series, misread_rate=misread_rate).by_steps(steps)
     spans = spans_of(values, amiss or [0.0] * len(values))
     sums = [(length, series.sum_over(length, least=len(numbers))) for length in spans]
@@ -612,7 +619,16 @@ def _what_would_tell(in_time: RunInTime) -> str:
 
 
 def _rounded(totals: Totals) -> list[str]:
-    """That numbers were rounded, where they all end in 0 or 5."""
+    """That numbers were rounded: all that end in 0 or 5, or some."""
+    whole = totals.whole
+    if whole is not None and whole.rounding.told:
+        unit, in_ten = whole.rounding.unit, min(max(round(whole.rounding.share * 10), 1), 9)
+        ends = {5: "0 or 5", 50: "00 or 50", 500: "000 or 500"}.get(unit, str(unit)[1:])
+        return [
+            f"About {in_ten} in ten numbers were rounded as they were passed on, so that they end "
+            f"in {ends}: where the highest is one of them, the lower end allows for it. Ask for "
+            "the numbers as they are struck."
+        ]
     if not rounded(totals.steps):
         return []
     return [
@@ -713,6 +729,11 @@ def _figures(found: MadeFound) -> dict[str, Any]:
         "not_read": list(found.not_read),
         "best": totals.best[1].as_dict()
         | {"of": totals.best[0], "only_a_floor": not totals.bounded},
+        "rounded": (
+            {"chance": r.chance, "to": r.unit, "share": r.share, "told": r.told}
+            if totals.whole and (r := totals.whole.rounding)
+            else None
+        ),
         "every_so_many": {str(step): chance for step, chance in totals.steps.items()},
         "shapes": dict(totals.whole.shapes) if totals.whole else None,
         "chance_that_lots_were_left_out": totals.whole.left_out if totals.whole else None,

@@ -39,6 +39,7 @@ from typing import Any
 import numpy as np
 
 from ironlace.evidence.arrays import Floats, Ints
+from ironlace.survey.answers.rounded_numbers import Rounding, rounding_of
 from ironlace.survey.answers.totals import Total, one_figure_off
 from ironlace.survey.errors import SurveyError
 
@@ -147,6 +148,8 @@ class OneSeries:
         What says that the numbers ran once through.
     in_lots
         Whether the numbers lie in so few lots of a round size that others were surely left out.
+    rounding
+        How some of the numbers were rounded as they were passed on.
     """
 
     total: Total
@@ -155,6 +158,7 @@ class OneSeries:
     misread: Mapping[int, float]
     left_out: float
     handfuls: "Handfuls"
+    rounding: Rounding
     grounds: Grounds = Grounds.NUMBERS
     in_lots: bool = False
 
@@ -218,9 +222,10 @@ def one_series(  # long: the docstring is half of it
     ends = _Ends.above(seen, misread_rate)
     found = _Found.of_shapes(ends, shapes)
     lots = Lots(0.0, {1.0: 1.0})
+    rounding = rounding_of(numbers)
     steps: Mapping[int, float] = {1: 1.0}
     if grounds is not Grounds.WORD:
-        steps = steps_used(seen, misread_rate)
+        steps = steps_used(seen, misread_rate, in_between=rounding.told)
         lots = lots_left_out(seen // max(steps, key=lambda step: steps[step]))
     in_handfuls = handfuls(seen)
     tail = (1.0 - share) / 2.0
@@ -236,6 +241,10 @@ def one_series(  # long: the docstring is half of it
     if rounded(steps):
         # a works that used every tenth number is far rarer than a reader who rounds
         told = found.told({1: 1.0}, lots.shares, len(seen), tail) + told
+    if (least_seen := rounding.least(int(seen[-1]) + start - 1) - (start - 1)) < seen[-1]:
+        lowered = np.unique(np.minimum(seen, max(least_seen, int(seen[0]))))
+        below = _Found.of_shapes(_Ends.above(lowered, misread_rate), shapes)
+        told = told + below.told(steps, lots.shares, len(lowered), tail)
     if np.sum(seen > max(high for _, _, high in told)) >= _NOT_ALL_MISREAD:
         as_read = _Found.of_shapes(_Ends.above(seen, misread_rate, 0), shapes)
         told = told + as_read.told(steps, lots.shares, len(seen), tail)
@@ -248,6 +257,7 @@ def one_series(  # long: the docstring is half of it
         _misread(ends, found, start),
         math.fsum(chance for used, chance in lots.shares.items() if used < 1.0),
         in_handfuls,
+        rounding,
         grounds,
         lots.shown > _LOTS_SHOWN,
     )
@@ -801,7 +811,7 @@ def _straightened(seen: Ints) -> Floats:
     return np.asarray(np.expm1(-lean * at) / math.expm1(-lean))
 
 
-def steps_used(seen: Ints, rate: float) -> dict[int, float]:
+def steps_used(seen: Ints, rate: float, *, in_between: bool = False) -> dict[int, float]:
     """Probability that only every so many-th number was used, by that number; 1 is every one.
 
     Parameters
@@ -810,9 +820,14 @@ def steps_used(seen: Ints, rate: float) -> dict[int, float]:
         Running numbers, each once, shape (k,).
     rate
         Chance that a figure is reported as another.
+    in_between
+        Whether some ended in 0 or 5 because they were rounded, and others lie between.
     """
     weight = {1: math.log(1.0 - sum(_STEPS.values()))}
     for step, prior in _STEPS.items():
+        # what is rounded is even too: neither says what the works did
+        if in_between and (step % 5 == 0 or step % 2 == 0):
+            continue
         kept = np.bincount(seen % step, minlength=step)
         logs = kept * math.log(step * (1.0 - rate)) + (len(seen) - kept) * math.log(
             step * rate / 2.0

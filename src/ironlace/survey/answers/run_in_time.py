@@ -99,7 +99,9 @@ _PARTS_IN_TIME = 10
 """The order of numbers within so short a part of the whole time is left open, or within a year."""
 
 
-def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTime:
+def run_in_time(  # long: the ways that are weighed against each other stand together
+    numbers: Sequence[int], when: Sequence[float | None], *, rounded_to: int = 0
+) -> RunInTime:
     """Ask the dates whether numbers ran once through.
 
     Parameters
@@ -108,6 +110,9 @@ def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTi
         One for each machine.
     when
         When each was made, in years and their parts; None where nothing dates it.
+    rounded_to
+        What some numbers were rounded to as they were passed on: that two machines bear one of
+        those says nothing. 0 where none were.
 
     >>> run_in_time([10, 35, 60, 88, 120, 150], [1880, 1881, 1882, 1883, 1884, 1885]).once
     True
@@ -121,7 +126,8 @@ def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTi
     known = sorted((math.floor(w / together), n, w) for w, n in dated)
     at_once = Counter(part for part, _, _ in known)
     line = [n for _, n, _ in known]
-    on_two = tuple(sorted(n for n, times in Counter(numbers).items() if times > 1))
+    told_twice = (n for n, times in Counter(numbers).items() if times > 1)
+    on_two = tuple(sorted(n for n in told_twice if not rounded_to or n % rounded_to))
     up_to, from_on = _rising(line), _rising([-n for n in reversed(line)])[::-1]
     k = len(line)
     out = k - up_to[k]

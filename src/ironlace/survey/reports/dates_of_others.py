@@ -7,6 +7,8 @@ what they tell:
 
 * one day on three machines or more whose numbers no day's work could span;
 * one month or year on three or more between whose numbers stand machines of other years;
+* one month or year on all that are dated, five or more, where no paper of theirs is named: nothing
+  tells the year in which a works made them all from that of a patent;
 * by its own evidence a patent's or a design's, and said to be of the making all the same;
 * by its own evidence out of a list, a table or an estimate: it was reckoned from the number, so
   the number cannot be tested by it;
@@ -35,6 +37,10 @@ class OfOther(StrEnum):
     AMONG_OTHERS = (
         "stands on machines between whose numbers are others of other years: it is of a patent or "
         "a model, or the numbers begin again"
+    )
+    ON_ALL = (
+        "is one year on all machines that are dated, and no paper is named for it: it may be a "
+        "patent's, or the works made all of them in it"
     )
     PATENT = "is a patent's or a design's, which tells no more than 'not before'"
     RECKONED = "is out of a list or an estimate, so it was reckoned from the number itself"
@@ -83,6 +89,9 @@ def of_others(found: Sequence[Dated]) -> list[OfOther | None]:
                     said[i] = OfOther.ONE_DAY
         elif _others_between(group, [i for i in making if i not in group], found, where):
             among.append(group)
+        elif len(group) == len(making) and _is_on_all(group, found, where):
+            for i in group:
+                said[i] = OfOther.ON_ALL
     if len(among) == 1:
         # where several dates do so the numbers begin again with the year
         for i in among[0]:
@@ -98,6 +107,20 @@ _ONE_DAYS_WORK = 300
 works in ten made 2,400 a month or fewer."""
 
 _YEAR = timedelta(days=366)
+
+_FEWEST_OF_ALL = 5
+"""So many dated machines of a works of ten years are of one year by chance once in ten thousand."""
+
+_ONE_YEARS_WORK = 500
+"""Numbers that even a small works made in a year: nearer ones do not count as on all. A judgement;
+works that made fewer are known, and works that made 50,000."""
+
+_PAPER = re.compile(
+    r"\b(?:receipt|invoice|bill|letter|ledger|diary|order|warrant|guarantee|label|slip|tag|"
+    r"inscription|engrav|gift|wedding|photograph|newspaper|advert|inventory|probate|works|daybook)",
+    re.I,
+)
+"""What dates one machine by itself; common practice, no source."""
 
 _Place = tuple[str, int]
 
@@ -136,6 +159,18 @@ def _of_one_day(places: Sequence[_Place]) -> bool:
     """Whether numbers lie so close that one day may have made or sold them."""
     numbers = [number for _, number in places]
     return len({head for head, _ in places}) == 1 and max(numbers) - min(numbers) <= _ONE_DAYS_WORK
+
+
+def _is_on_all(group: Sequence[int], found: Sequence[Dated], where: dict[int, _Place]) -> bool:
+    """Whether nothing but one year on machines numbered far apart dates any of them."""
+    if len({found[i].mark for i in group}) < _FEWEST_OF_ALL:
+        return False
+    if any(_PAPER.search(found[i].dated.what) for i in group):
+        return False
+    if len({where[i][0] for i in group}) != 1:
+        return False
+    numbers = [where[i][1] for i in group]
+    return max(numbers) - min(numbers) > _ONE_YEARS_WORK
 
 
 def _others_between(
