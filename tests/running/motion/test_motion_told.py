@@ -90,6 +90,26 @@ def test_the_rise_at_the_meeting_comes_first_with_what_to_move():
     assert "raise the needle bar in its clamp by" in said
 
 
+@pytest.mark.parametrize("rise", [0.1, 9.0])
+def test_a_rise_at_which_nothing_sews_is_doubted_first_and_moves_nothing(rise):
+    made, rng = head(5)
+    read, _ = timing(made, rng, misread=0.0)
+    at = made.lowest("needle bar") + np.linspace(0.0, 120.0, 4001)
+    risen = made.at("needle bar", at) - made.at("needle bar", made.lowest("needle bar"))
+    where = at[np.searchsorted(risen, rise)]
+    turns = np.concatenate((read["wheel"][:8], where + np.array([-10, -6, -2, 2, 6, 10.0])))
+    read, _ = turned_heads.readings(made, turns, ("needle bar", "shuttle"), rng, misread=0.0)
+    read["shuttle"][:8] = np.nan
+    meeting = Known(float(made.at("shuttle", where)), 0.05, "mm", Grade.MEASURED)
+    answer = told(table(read), meeting=meeting)
+    assert "nothing sews" in answer.sentences[1]
+    assert answer.results[0].grade is Grade.CONJECTURED
+    assert "set the shuttle to come" not in " ".join(answer.sentences)
+    # limits of one's own that reach so far are believed
+    own = told(table(read), meeting=meeting, rise_low=Known(rise, None, "mm"))
+    assert "nothing sews" not in " ".join(own.sentences)
+
+
 def test_without_limits_of_ones_own_those_of_rotary_hooks_are_called_so():
     made, rng = head(5)
     read, _ = timing(made, rng, misread=0.0)

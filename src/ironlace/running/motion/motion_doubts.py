@@ -62,6 +62,10 @@ _MM_TO_A_DEGREE = 0.25
 _UNNOTICED_MM = 1.0
 """A slip of so much passes unnoticed in readings that go once round (bench/running_motion.py)."""
 
+_SEWS_MM = (0.5, 6.0)
+"""Rises at the meeting outside which nothing sews: below, the needle has thrown no loop, and above,
+its eye has left it. Wide of all that is printed (common practice, no source)."""
+
 _OFF_CENTRE_DEG = 2.0
 """What a disc 2 mm off centre moves a dead centre by, on a disc of 120 mm."""
 
@@ -85,6 +89,16 @@ def no_crank(found: MotionFound) -> bool:
     return bar is not None and not isinstance(bar.fit.curves[bar.at], CrankCurve)
 
 
+def far_from_any(found: MotionFound) -> float:
+    """How far the rise is from any at which a machine sews, mm; 0 within, or within own limits."""
+    if found.met is None:
+        return 0.0
+    rise, asked = found.met.rise, found.asked
+    own = [known.value for known in (asked.rise_low, asked.rise_high) if known is not None]
+    low, high = min(_SEWS_MM[0], *own, np.inf), max(_SEWS_MM[1], *own, 0.0)
+    return max(0.0, low - rise.value - rise.sd, rise.value - rise.sd - high)
+
+
 def _whole(found: MotionFound) -> Iterator[Doubt]:
     """What touches all that is told."""
     if found.unmoved:
@@ -96,6 +110,15 @@ def _whole(found: MotionFound) -> Iterator[Doubt]:
             _LEAST_STROKE_MM,
             f"No needle bar moves as little as {bar.stroke.value:.1f} mm: see whether it was read "
             "in inches, or another part stands in its column.",
+        )
+    if far := far_from_any(found):
+        assert found.met is not None
+        yield Doubt(
+            Harm.UPSETS,
+            far,
+            f"At a rise of {found.met.rise.value:.2f} mm nothing sews: before you move anything, "
+            "see whether the needle bar was measured from above (its figures then fall as it "
+            "rises), or the meeting's reading is on another scale than the shuttle's column.",
         )
     if found.asked.turning == "unsaid":
         yield Doubt(

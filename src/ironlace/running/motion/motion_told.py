@@ -14,7 +14,7 @@ from ironlace.evidence.wording import capital
 from ironlace.running.motion.curves import CrankCurve
 from ironlace.running.motion.figures import COVERAGE, Figure, curve_band, number_figure
 from ironlace.running.motion.motion_asked import Limits, MotionAsked, limits_of
-from ironlace.running.motion.motion_doubts import doubts_of, no_crank
+from ironlace.running.motion.motion_doubts import doubts_of, far_from_any, no_crank
 from ironlace.running.motion.motion_found import Motion, MotionFound, Suspected, motion
 from ironlace.running.motion.motion_plot import motion_plots
 
@@ -152,6 +152,8 @@ def _rise_advice(found: MotionFound, limits: Limits) -> Iterator[str]:
     met = found.met
     assert met is not None
     value, sd = met.rise.value, met.rise.sd
+    if far_from_any(found) > 0.0:
+        return
     way = _outside(value, sd, limits)
     if not way:
         yield f"That rise cannot be told from {_whose(limits)}: leave the shuttle's timing."
@@ -275,7 +277,7 @@ def _meeting_results(found: MotionFound, grade: Grade) -> Iterator[Result]:
         return
     met, asked = found.met, found.asked
     known = tuple(k for k in (asked.meeting, asked.eye_below) if k is not None)
-    doubtful = found.may_be_cam or found.asked.turning == "unsaid"
+    doubtful = found.may_be_cam or found.asked.turning == "unsaid" or far_from_any(found) > 0.0
     grade = grade_of(known[:1], Grade.CONJECTURED if doubtful else grade)
     yield _result("needle rise at the meeting", met.rise, "mm", grade)
     yield _result("meeting after the lowest point", met.after_bottom.scaled(_DEG), "°", grade)

@@ -338,18 +338,7 @@ def _doubts(found: TensionFound) -> Iterator[str]:
             "inwards and outwards: one setting has two tensions, and the curve runs between them. "
             "Come to every setting turning inwards, and read again."
         )
-    if found.evening.by_eye:
-        yield (
-            "Settings scatter more than the pulls at each, so that each setting counts as one "
-            "pull: the screw was set by eye, or the curve has a kink that this one has not; set "
-            "it by a pointer, and read between the settings."
-        )
-    if not found.evening.again:
-        yield (
-            "No setting was come to again after the others: a scale, thread or screw that crept "
-            "meanwhile would not show, and moves what an eighth adds; read the first once more at "
-            "the end."
-        )
+    yield from _of_the_evening(found.evening)
     if curve.bends:
         yield (
             "A curve that bends is a spring whose rate changes as it is let in, or discs whose "
@@ -388,6 +377,21 @@ def _doubts(found: TensionFound) -> Iterator[str]:
         yield (
             "The scale's own zero was not given: an offset would stand in the floor, not in the "
             "slope."
+        )
+
+
+def _of_the_evening(evening: OneEvening) -> Iterator[str]:
+    if evening.by_eye:
+        yield (
+            "Settings scatter more than the pulls at each, so that each setting counts as one "
+            "pull: the screw was set by eye, or the curve has a kink that this one has not; set "
+            "it by a pointer, and read between the settings."
+        )
+    if not evening.again:
+        yield (
+            "No setting was come to again after the others: a scale, thread or screw that crept "
+            "meanwhile would not show, and moves what an eighth adds; read the first once more at "
+            "the end."
         )
 
 

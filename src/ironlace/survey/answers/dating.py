@@ -372,9 +372,9 @@ def _one(
     if mark in leads.dates:
         reasons += _how_good_the_dates_are(asking.known, leads, beyond=side != 0)
     own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
-    another = "" if rises or mark in leads.dates else _may_be_another(own)
+    another = bool(own) and not rises and mark not in leads.dates
     if another:
-        reasons.append(another)
+        reasons.append(_may_be_another(own[0]))
     elif own and grade is Grade.CONJECTURED and not side:
         grade = Grade.INFERRED
         reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
@@ -391,31 +391,20 @@ def _one(
         grade = Grade.CONJECTURED
         why = f"{why[:-1]} by the marks alone; {turned}"
         settle = "Ask next for more machines that came with a date, and for clear marks."
+    said_besides = (*reasons, *wrong)
     return Dating(
-        mark,
-        density,
-        parts,
-        grade,
-        why,
-        (*reasons, *wrong),
-        settle,
-        stated,
-        against,
-        slip,
-        several,
-        bool(another),
-    )
+        mark, density, parts, grade, why, said_besides, settle, stated, against, slip, several,
+        another,
+    )  # fmt: skip
 
 
-def _may_be_another(own: Sequence[Anchor]) -> str:
-    """That the machine whose date is known may not be the one asked about; '' where none is.
+def _may_be_another(own: Anchor) -> str:
+    """That the machine whose date is known may not be the one asked about.
 
     Where numbers do not rise with dates the count may begin again, and several machines bear each.
     """
-    if not own:
-        return ""
     return (
-        f"{own[0].in_words()}; but where dates do not rise with the numbers the count may begin "
+        f"{own.in_words()}; but where dates do not rise with the numbers the count may begin "
         "again, and several machines may bear that number: it holds if this is that very machine."
     )
 

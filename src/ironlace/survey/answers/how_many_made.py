@@ -352,6 +352,16 @@ def totals_of(
             densities=two_densities(numbers) if start == 1 else None,
             steps=whole.steps,
         )
+    return _totals_by_series(values, numbers, misread_rate, amiss)
+
+
+def _totals_by_series(
+    values: Sequence[FaceValue],
+    numbers: Sequence[int],
+    misread_rate: float,
+    amiss: Sequence[float] | None,
+) -> Totals:
+    """The same where the count starts again with each series."""
     by_series: dict[str, list[int]] = defaultdict(list)
     for value, number in zip(values, numbers, strict=True):
         by_series[value.series].append(number)
@@ -511,7 +521,7 @@ def _in_one_sentence(totals: Totals, numbers: str) -> str:
         of = " in each run that starts again at 1, on average"
     elif totals.whole.grounds is Grounds.WORD:
         of = ", if each number was used once, as you say"
-    elif totals.bounded:
+    else:
         of = ", with whatever else was numbered in the same series"
     if not totals.bounded:
         return f"At least {total.low:,.0f} were made{of}; how many more, {numbers} cannot tell"
