@@ -308,9 +308,9 @@ def _amiss(evening: OneEvening, before: TensionTable, moved: float | None = None
             f"From {since} on the tension rises no more: the screw probably stands at its stop, or "
             "its nut turns with it, so what was read there was left out; look at the screw."
         )
-    turned = (
-        "the count of the turns" if moved is None else f"the screw's zero (by {moved:+.2f} turns)"
-    )
+    # how far is told only where a setting was come to again: else a wrong curve tells it
+    known = moved is not None and evening.again
+    turned = f"the screw's zero (by {moved:+.2f} turns)" if known else "the count of the turns"
     return (
         f"These pulls do not lie on one curve: from row {evening.row + 1} on, at {since}, they "
         f"stand as if {turned}, the thread or the scale had moved, and no figure below holds for "
@@ -387,7 +387,7 @@ def _of_the_evening(evening: OneEvening) -> Iterator[str]:
             "pull: the screw was set by eye, or the curve has a kink that this one has not; set "
             "it by a pointer, and read between the settings."
         )
-    if not evening.again:
+    if not evening.again and evening.amiss is not Amiss.CHANGED:
         yield (
             "No setting was come to again after the others: a scale, thread or screw that crept "
             "meanwhile would not show, and moves what an eighth adds; read the first once more at "
@@ -540,6 +540,8 @@ def _balance(found: TensionFound) -> Iterator[str]:
 def _next(found: TensionFound) -> str:
     curve = found.curve
     low, high = float(curve.turns.min()), float(curve.turns.max())
+    if found.evening.amiss is Amiss.CHANGED:
+        return f"Read next: {low:g} turns and the settings on either side of the change, once more."
     if not curve.apart:
         return f"Read next: with the screw one turn further out than {low:g}, three pulls."
     if curve.repeats < 3:
