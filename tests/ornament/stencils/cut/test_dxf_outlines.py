@@ -1,6 +1,7 @@
 """Outlines written whole are what the library writes one by one and tag by tag."""
 
 from io import StringIO
+from itertools import pairwise
 
 import numpy as np
 from ezdxf.filemanagement import new, read
@@ -32,14 +33,9 @@ def test_the_same_text_but_for_the_digits():
     one, two = (told.splitlines() for _, told in (written(rings, True), written(rings, False)))
     # handles, layers and numbers of corners too: all but the coordinates to the byte
     place = {" 10", " 20"}
-    rest, same = (
-        [v for t, v in zip(told, told[1:], strict=False) if t not in place] for told in (one, two)
-    )
+    rest, same = ([v for t, v in pairwise(told) if t not in place] for told in (one, two))
     assert rest == same
-    said, meant = (
-        [float(v) for t, v in zip(told, told[1:], strict=False) if t in place]
-        for told in (one, two)
-    )
+    said, meant = ([float(v) for t, v in pairwise(told) if t in place] for told in (one, two))
     assert len(said) > 2 * 543
     assert np.allclose(said, meant, rtol=0, atol=5e-7)
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
-from ezdxf.entities import LWPolyline
+from ezdxf.entities.lwpolyline import LWPolyline
 from numpy.typing import NDArray
 
 _BEGINS = (
