@@ -1,6 +1,7 @@
 """Stencils measured: proof on generated ornaments, bridges against the optimum, time by size.
 
-Run: python bench/stencils.py [ornaments] [--large]; 200 ornaments take some minutes.
+Run: python bench/stencils.py [ornaments] [--large] [part ...]; 200 ornaments take some minutes. The
+parts are optimum, size, whole, command, changed, moved, proof; all of them if none is named.
 """
 
 import resource
@@ -200,41 +201,54 @@ def command(sizes) -> None:
 
 
 def moved(sizes) -> None:
-    """A bridge moved, all others kept, by what is remembered: the first and a later change.
+    """A bridge moved or forbidden by turns, all others kept, by what is remembered.
 
-    Then the first change again where nothing is, as of a drawing read from disk.
+    Then one moved where nothing is, as of a drawing read from disk.
     """
     for size in sizes:
         svg = ornaments.net(np.random.default_rng(3), size)
-        prepared = prepare(svg, PROCESS, "bridges")
-        plan = plan_sheets(svg, PROCESS, "bridges", prepared=prepared)
-        took = []
-        for change in range(4):
-            if change == 3:
-                prepared = prepare(svg, PROCESS, "bridges")
-            lines = [b.line for b in plan.layers[0].bridges]
-            gone = lines.pop(len(lines) // 2 + 7 * change)
-            along = np.array([gone.bx - gone.ax, gone.by - gone.ay])
-            x, y = 0.6 * np.array([-along[1], along[0]]) / np.linalg.norm(along)
-            to = BridgeLine(gone.ax + x, gone.ay + y, gone.bx + x, gone.by + y)
-            wishes = Wishes(locked=(to,), kept=tuple(lines))
-            begun = time.process_time()
-            plan = plan_sheets(svg, PROCESS, "bridges", prepared=prepared, wishes=wishes)
-            took.append(time.process_time() - begun)
-        *told, cold = [f"{seconds:.2f}" for seconds in took]
-        print(
-            f"a bridge moved at {size} islands, three times one after another: {', '.join(told)} "
-            f"s CPU; with nothing remembered {cold}"
-        )
+        for hold in ("bridges", "split"):
+            prepared = prepare(svg, PROCESS, hold)
+            plan = plan_sheets(svg, PROCESS, hold, prepared=prepared)
+            took = []
+            for change in range(9):
+                if change == 8:
+                    prepared = prepare(svg, PROCESS, hold)
+                lines = [b.line for b in plan.layers[0].bridges]
+                gone = lines.pop((len(lines) // 2 + 37 * change) % len(lines))
+                along = np.array([gone.bx - gone.ax, gone.by - gone.ay])
+                x, y = 0.6 * np.array([-along[1], along[0]]) / np.linalg.norm(along)
+                to = BridgeLine(gone.ax + x, gone.ay + y, gone.bx + x, gone.by + y)
+                wishes = (
+                    Wishes(kept=tuple(lines), forbidden=(forbidden_at(gone, PROCESS),))
+                    if change % 2
+                    else Wishes(locked=(to,), kept=tuple(lines))
+                )
+                begun = time.process_time()
+                plan = plan_sheets(svg, PROCESS, hold, prepared=prepared, wishes=wishes)
+                took.append(time.process_time() - begun)
+            *told, cold = took
+            print(
+                f"a bridge moved or forbidden at {size} islands, {hold}, eight times one after "
+                f"another: {np.median(told):.2f} s CPU median, {max(told):.2f} most; with nothing "
+                f"remembered {cold:.2f}"
+            )
 
 
 if __name__ == "__main__":
-    counts = [int(a) for a in sys.argv[1:] if a.isdigit()]
-    against_optimum(20)
-    sizes = [100, 1000, 2000, *([10_000] if "--large" in sys.argv else [])]
-    by_size(sizes)
-    whole(sizes)
-    command([200, 2000])
-    changed(range(40))
-    moved([200, 2000])
-    proof(counts[0] if counts else 200)
+    words = sys.argv[1:]
+    counts = [int(a) for a in words if a.isdigit()]
+    parts = {
+        "optimum": lambda: against_optimum(20),
+        "size": lambda: by_size([100, 1000, 2000, *([10_000] if "--large" in words else [])]),
+        "whole": lambda: whole([100, 1000, 2000, *([10_000] if "--large" in words else [])]),
+        "command": lambda: command([200, 2000]),
+        "changed": lambda: changed(range(40)),
+        "moved": lambda: moved([200, 2000]),
+        "proof": lambda: proof(counts[0] if counts else 200),
+    }
+    named = [word for word in words if not word.isdigit() and word != "--large"]
+    if unknown := [word for word in named if word not in parts]:
+        sys.exit(f"No such part: {', '.join(unknown)}. There are {', '.join(parts)}.")
+    for name in named or parts:
+        parts[name]()

@@ -6,7 +6,7 @@ from shapely import MultiPolygon, Point, box
 
 import ornaments
 from ironlace.ornament.stencils import OutlineError, plan_sheets, read_filled
-from ironlace.ornament.stencils.planning.drawn_again import read_again
+from ironlace.ornament.stencils.planning.drawn_again import Difference, read_again
 
 BOUNDS = (0.0, 0.0, 60.0, 40.0)
 
@@ -107,3 +107,10 @@ def test_a_plan_begins_with_what_the_second_reader_saw(laser):
     told = plan.report["read_otherwise"]
     assert told["added_mm2"] == pytest.approx(80.0, rel=0.02)
     assert plan_faults(plan)[0] == told["sentence"]
+
+
+@pytest.mark.parametrize(
+    ("area", "told"), [(0.123, "0.12 mm²"), (9.6, "9.6 mm²"), (157.4, "157 mm²")]
+)
+def test_an_area_is_told_in_plain_figures(area, told):
+    assert f": {told} are not planned for" in Difference(area, 0.0, (1.0, 2.0)).sentence

@@ -781,7 +781,7 @@ _SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
 """Places of a span by which its distance from another is told: a quarter of it apart (tuned)."""
 
 
-def _places_on(spans: BridgeSpans) -> Floats:
+def places_on(spans: BridgeSpans) -> Floats:
     """Places of every span, (shares * spans, 2), mm: the first of each, then the second."""
     return np.concatenate([spans.at_a * (1 - t) + spans.at_b * t for t in _SHARES])
 
@@ -803,14 +803,14 @@ class _Ways:
         """All places of those that are given."""
         from scipy.spatial import cKDTree
 
-        return cKDTree(_places_on(self.spans.kept(np.array(self.given, dtype=np.int64))))
+        return cKDTree(places_on(self.spans.kept(np.array(self.given, dtype=np.int64))))
 
     def ask(self, which: list[int]) -> None:
         """Find whether some spans stand beside those that are given."""
         if self.clear_mm <= 0 or not self.given or not which:
             self._beside_given |= dict.fromkeys(which, False)
             return
-        own = _places_on(self.spans.kept(np.array(which, dtype=np.int64)))
+        own = places_on(self.spans.kept(np.array(which, dtype=np.int64)))
         near = self.tree_of_given.query_ball_point(own, self.clear_mm, return_length=True)
         beside = np.asarray(near).reshape(len(_SHARES), -1).sum(axis=0) > 0
         self._beside_given |= dict(zip(which, beside.tolist(), strict=True))
@@ -830,7 +830,7 @@ class _Ways:
         """All places of all spans."""
         from scipy.spatial import cKDTree
 
-        return cKDTree(_places_on(self.spans))
+        return cKDTree(places_on(self.spans))
 
     def of(self, e: int) -> set[int]:
         """The spans that stand in the way of one."""
@@ -850,7 +850,7 @@ def _neighbours(spans: BridgeSpans, clear_mm: float) -> dict[int, list[int]]:
 
     if len(spans) < 2 or clear_mm <= 0:
         return {}
-    points = _places_on(spans)
+    points = places_on(spans)
     owner = np.tile(np.arange(len(spans)), len(_SHARES))
     pairs = KDTree(points).query_pairs(clear_mm, output_type="ndarray")
     pairs = owner[pairs]

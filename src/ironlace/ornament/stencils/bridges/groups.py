@@ -80,15 +80,6 @@ def spread_of(spans: BridgeSpans, which: Ints, part: int) -> float:
     return float(np.linalg.norm(ends[:, None] - ends[None], axis=2).max())
 
 
-def nearest_two(spans: BridgeSpans, part: int) -> float:
-    """How near in mm the two nearest of some bridges stand on a part; 1 where there is but one."""
-    ends = ends_on(spans, np.arange(len(spans)), part)
-    if len(ends) < 2:
-        return 1.0
-    one, two = np.triu_indices(len(ends), 1)
-    return float(np.linalg.norm(ends[one] - ends[two], axis=1).min())
-
-
 def spreads(spans: BridgeSpans, held: list[Ints]) -> Floats:
     """How far apart in mm the bridges ``held`` of each part stand at most on it."""
     count = np.array([len(own) for own in held], dtype=np.int64)

@@ -1,44 +1,45 @@
-"""Long outlines for DXF, written whole: tag by tag, a large sheet takes ten times as long.
+"""Long outlines for DXF, written whole: one by one and tag by tag, a sheet takes ten times as long.
 
 Imported only where a DXF is written, since the library is slow to load.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
-from ezdxf.entities.lwpolyline import LWPolylinePoints
+from ezdxf.entities.lwpolyline import LWPolyline
 from numpy.typing import NDArray
 
-
-class _Whole:
-    """All corners as one piece of a DXF file."""
-
-    def __init__(self, xy: NDArray[np.float64]) -> None:
-        self.xy = xy
-
-    def dxfstr(self) -> str:
-        """The tags 10 and 20 of every corner, to a millionth of a mm."""
-        # all digits take four times as long, and twice the file
-        return " 10\n%.6f\n 20\n%.6f\n" * len(self.xy) % tuple(self.xy.ravel().tolist())
+_BEGINS = (
+    "  0\nLWPOLYLINE\n  5\n%s\n330\n%s\n100\nAcDbEntity\n  8\n%s\n100\nAcDbPolyline\n"
+    " 90\n%d\n 70\n1\n"
+)
 
 
-class OutlinePoints(LWPolylinePoints):
-    """Corners of straight outlines of no width, x and y of shape (n, 2)."""
+class _Outlines(LWPolyline):
+    """Many closed outlines that stand in a document as one entity, and are written as many."""
 
-    __slots__ = ()
+    rings: list[tuple[str, NDArray[np.float64]]]
 
-    @classmethod
-    def of(cls, xy: NDArray[np.float64]) -> OutlinePoints:
-        """Take over corners."""
-        points = cls()
-        # filled by hand: numpy's own way of padding takes ten times as long for a short outline
-        points.values = np.zeros((len(xy), 5))
-        points.values[:, :2] = xy
-        return points
+    def export_dxf(self, tagwriter: Any) -> None:
+        """Write each as the library writes one, but for the digits: to a millionth of a mm."""
+        owner, layer = self.dxf.owner, self.dxf.layer
+        for handle, xy in self.rings:
+            # all digits take four times as long, and twice the file
+            corners = " 10\n%.6f\n 20\n%.6f\n" * len(xy) % tuple(xy.ravel().tolist())
+            tagwriter.write_str(_BEGINS % (handle, owner, layer, len(xy)) + corners)
 
-    def dxftags(self) -> Iterator[Any]:
-        """Everything as one tag, as the library would write it tag by tag but for the digits."""
-        yield _Whole(np.asarray(self.values, np.float64)[:, :2])
+
+def add_outlines(space: Any, layer: str, rings: Iterable[NDArray[np.float64]]) -> None:
+    """Add closed straight outlines, corners (n, 2) each, to a document's model space."""
+    whole = _Outlines.new(dxfattribs={"layer": layer}, doc=space.doc)
+    whole.rings = []
+    for xy in rings:
+        # the first has the entity's own handle, each other the next that is free
+        first = not whole.rings
+        if first:
+            space.add_entity(whole)
+        handle = whole.dxf.handle if first else space.doc.entitydb.next_handle()
+        whole.rings.append((handle, xy))

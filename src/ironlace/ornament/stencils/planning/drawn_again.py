@@ -84,10 +84,11 @@ class Difference:
         if self.where_mm is None:
             return ""
         x, y = self.where_mm
+        area = max(self.missing_mm2, self.added_mm2)
+        told = f"{area:.0f}" if area >= 10.0 else f"{area:.2g}"
         more = "not planned for" if self.missing_mm2 >= self.added_mm2 else "planned for in excess"
         return (
-            f"A SECOND READER SEES THE DRAWING OTHERWISE: "
-            f"{max(self.missing_mm2, self.added_mm2):.2g} mm² are {more}, most of it at "
+            f"A SECOND READER SEES THE DRAWING OTHERWISE: {told} mm² are {more}, most of it at "
             f"{x:.1f}, {y:.1f} mm. Make strokes, clips and see-through paint into plain filled "
             "shapes, and look at that place before you cut."
         )

@@ -10,11 +10,11 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
+from ironlace.ornament.stencils.bridges.alike import standing_alike
 from ironlace.ornament.stencils.bridges.chains import with_shorter_chains
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, choose_spans
 from ironlace.ornament.stencils.bridges.ground import Ground
 from ironlace.ornament.stencils.bridges.groups import with_groups_held
-from ironlace.ornament.stencils.bridges.mirrored import standing_alike
 from ironlace.ornament.stencils.bridges.necks import (
     Hanging,
     Reaches,
