@@ -13,7 +13,6 @@ from collections.abc import Sequence
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from ironlace.marks.capture.fellow_balls import moving_spots
 from ironlace.marks.capture.frames import Grey
@@ -62,7 +61,7 @@ def _ends(picture: Grey, circle: Circle, away: float) -> list[float]:
     window, left, top = _window(picture, circle)
     seen = cv2.remap(
         window, (x - left).astype(np.float32), (y - top).astype(np.float32), cv2.INTER_LINEAR
-    )
+    ).astype(np.float32)
     shadow = np.median(seen[:, far > _SHADOW], axis=1)
     rim = seen[:, (far > _RING[0]) & (far < _RING[1])].max(axis=1)
     white = float(np.iinfo(picture.dtype).max)
@@ -72,9 +71,9 @@ def _ends(picture: Grey, circle: Circle, away: float) -> list[float]:
     return [float(one) for one in last[shines & (last < _SHADOW - 0.05)]]
 
 
-def _window(picture: Grey, circle: Circle) -> tuple[NDArray[np.float32], int, int]:
-    """What lies about a ball, and its first column and row."""
+def _window(picture: Grey, circle: Circle) -> tuple[Grey, int, int]:
+    """What lies about a ball, and its first column and row: OpenCV copies what it is handed."""
     reach = int(_TO * circle.r) + 3
     left, top = max(int(circle.x) - reach, 0), max(int(circle.y) - reach, 0)
     part = picture[top : int(circle.y) + reach + 1, left : int(circle.x) + reach + 1]
-    return part.astype(np.float32), left, top
+    return part, left, top

@@ -16,6 +16,7 @@ from ironlace.marks.reading.bare_metal import (
     Overlaid,
     bare_metal,
     best_fits,
+    face_held,
     likeness,
     moderated,
     overlaid,
@@ -167,6 +168,9 @@ class PlateRead:
     outside_tuning
         How far the plate's looks lie beyond all plates that the judges were fitted on, in widths
         of their range; 0 within. Probabilities are drawn to the middle beyond it.
+    face_held
+        Share of what is struck that the figures laid hold, by which a face unlike ours shows; None
+        where too little stands out of bare metal.
     """
 
     wear: Interval
@@ -174,6 +178,7 @@ class PlateRead:
     base_rate: float
     base_rate_given: bool
     outside_tuning: float
+    face_held: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +206,7 @@ class _Digits:
     `judged` is whether the plate has enough bare metal to judge them by, `like` how like the
     figures that were laid what is struck is, 0 to 1. `pairs` names the two figures that may
     stand one over the other, where that is likelier than another sign; `maybe` where a person
-    should look for them. `lies` is how each place lies by itself.
+    should look for them. `lies` is how each place lies by itself, `held` see `PlateRead.face_held`.
     """
 
     read: Together
@@ -212,6 +217,7 @@ class _Digits:
     pairs: tuple[str, ...]
     maybe: tuple[bool, ...]
     lies: tuple[Lies, ...]
+    held: float | None
 
     @property
     def clear(self) -> bool:
@@ -303,6 +309,7 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
             rate,
             base_rate is not None,
             outside,
+            told.held,
         ),
         (*([off] if off else []), *_remarks(told, digits), *_cut_off(lacks, digits),
          *_at_edges(beyond, falls, digits), *_overlapping(digits, relief.mm_per_px)),
@@ -559,12 +566,8 @@ def _read_digits(
     laid = _figures_laid(shapes, glyphs, relief.along)
     ways = (TURNED, MIRRORED) if both_ways else (TURNED,)
     both_kinds = np.concatenate([laid.strikes, letter_strikes(relief.along, glyphs)])
-    both = overlaid(
-        both_kinds,
-        held + [otherwise(one, way) for way in ways for one in held],
-        bare,
-        even=laid.even if bare else 0.0,
-    )
+    turned = [otherwise(one, way) for way in ways for one in held]
+    both = overlaid(both_kinds, held + turned, bare, even=laid.even if bare else 0.0)
     over, of_letters = parted(both, len(laid.strikes))
     lying = [over.places[k * len(held) : (k + 1) * len(held)] for k in range(len(ways) + 1)]
     over = replace(over, places=lying[0])
@@ -598,8 +601,9 @@ def _read_digits(
         seen = seen + fellows[:, :, None, None]
         read = either(read, together(seen))  # what is misread alike speaks for itself
     return _Digits(
-        read, float(np.median(best)), which_way, bool(bare), like, odd.pairs, odd.maybe, lies
-    )
+        read, float(np.median(best)), which_way, bool(bare), like, odd.pairs, odd.maybe, lies,
+        face_held(held, bare, best) if both_ways else None,
+    )  # fmt: skip
 
 
 def _how_it_lies(
