@@ -70,7 +70,7 @@ MOST_DEG = 8.0
 rivets about half as high as wide that pass for balls (9 to 10, `bench/marks_false_balls.py`)."""
 RIM_FOUND = 0.03
 """Share of the radius to which a rim is found where its shadow begins: of nine balls that mirror
-the plate it was 0.042 off at most, 0.025 in the middle (`bench/marks_balls.py --mirrors`)."""
+the plate it was 0.056 off at most, 0.025 in the middle (`bench/marks_balls.py rims`)."""
 NEAR_MM = 600.0
 """Height of the camera below which it is told: plates are then seen over two degrees aslant."""
 ROLLED_PX = 1.0

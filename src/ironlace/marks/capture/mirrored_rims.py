@@ -19,7 +19,7 @@ from ironlace.marks.capture.frames import Grey
 from ironlace.marks.capture.outlines import Circle
 
 WIDER = 1.06
-"""Times the outline at which a shadow begins, from which the outline is none. Of 38 balls found
+"""Times the outline at which a shadow begins, from which the outline is none. Of 35 balls found
 right, most mirroring the plate, 1.01 at most; of three found an eighth too small 1.11 to 1.17
 (`bench/marks_balls.py`, seeds 31 and 9821, looked at)."""
 _RISES = (0.12, 0.85)
