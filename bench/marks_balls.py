@@ -2,12 +2,15 @@
 
     python bench/marks_balls.py run --seed 9801 --scenes 40 [--radii 15 20 25 30 40 60]
     python bench/marks_balls.py run --seed 9801 --scenes 40 --without
+    python bench/marks_balls.py rims --seed 35 --scenes 10 --radii 25 40 [--mirrors 0.3 0.8]
 
 Rooms of `tests/truth/strange_light.py` drawn anew for each scene: metals, lamps, other light, balls
 that mirror the plate or lie by the picture's edge, six or twelve photographs; and on the plate,
 by turns, nothing, screws with a slot, holes, rivets and bosses, of a ball's size or any other.
-`--without` leaves the balls out, so that all that is found is false. `--kept` keeps photographs
-in a folder, to look at them again by other code.
+`--without` leaves the balls out, so that all that is found is false. `rims` asks the room's own
+entrance for balls that mirror so much of the plate's light: how many outlines are over 4 % too
+small or too large, how many of those are told, and how many sound ones are doubted. `--kept` keeps
+photographs in a folder, to look at them again by other code.
 """
 
 from __future__ import annotations
@@ -24,7 +27,9 @@ sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
 import strange_light  # noqa: E402
 from ironlace.marks.capture.balls import find_balls  # noqa: E402
-from ironlace.marks.capture.frames import median_picture  # noqa: E402
+from ironlace.marks.capture.capturing import CaptureAsked, captured  # noqa: E402
+from ironlace.marks.capture.frames import Frames, median_picture  # noqa: E402
+from ironlace.marks.errors import MarksError  # noqa: E402
 from shining_metal import bare, brushed, by_table, facets, oiled, two_lobes  # noqa: E402
 
 METALS = (None, brushed, two_lobes, facets, bare, by_table, oiled)
@@ -58,7 +63,7 @@ def fittings(rng, kind, x, y, balls):
     return height
 
 
-def scene(rng, radius, kind, without):
+def scene(rng, radius, kind, without, mirrors=()):
     """Photographs of a plate, and where its balls lie (x, y, r in pixels)."""
     s = strange_light.BALL / radius
     columns = int(max(40.0, rng.uniform(300, 520) * s) / s)
@@ -72,7 +77,9 @@ def scene(rng, radius, kind, without):
     room = strange_light.Room(
         shape=(rows, columns), mm_per_px=s, count=int(rng.choice([6, 10])), balls=balls,
         metal=metal() if metal else None, gloss=float(rng.uniform(0.1, 0.6)),
-        mirrors=float(rng.choice([0.0, 0.0, rng.uniform(0.2, 0.6)])),
+        mirrors=float(
+            rng.uniform(*mirrors) if mirrors else rng.choice([0.0, 0.0, rng.uniform(0.2, 0.6)])
+        ),
         ambient=float(rng.choice([0.0, rng.uniform(0.05, 0.25)])),
         lamp=(rng.uniform(0, 360), rng.uniform(25, 60), 0.15) if rng.uniform() < 0.25 else (),
         exposure=float(rng.uniform(0.02, 0.1)), even=bool(rng.uniform() < 0.5),
@@ -133,16 +140,50 @@ def run(chosen):
               f"false one {other}; off by {told} px", flush=True)  # fmt: skip
 
 
+def rims(chosen):
+    """Outlines as `captured` has them, and what is said of them."""
+    for radius in chosen.radii:
+        wrong, told, sound, doubted, mended, refused = 0, 0, 0, 0, 0, 0
+        for k in range(chosen.scenes):
+            rng = np.random.default_rng([chosen.seed, k, radius])
+            kind = ON_THE_PLATE[k % len(ON_THE_PLATE)]
+            taken, _ = scene(rng, radius, kind, without=False, mirrors=chosen.mirrors)
+            names = tuple(f"{n}" for n in range(len(taken.frames)))
+            try:
+                found = captured(Frames(names, tuple(taken.frames)), CaptureAsked(ball_mm=6.0))
+            except MarksError:
+                refused += 1
+                continue
+            said = " ".join(found.notices)
+            mended += "told by where their shadows begin" in said
+            for ball in found.balls:
+                near = [r for x, y, r in taken.balls_px if np.hypot(ball.x - x, ball.y - y) < r / 3]
+                if not near:
+                    continue
+                off = abs(ball.r / near[0] - 1) > 0.04
+                named = f"{ball.x:.0f}, {ball.y:.0f}" in said.split("px mirrors the plate")[0]
+                named = named and "px mirrors the plate" in said
+                wrong, told = wrong + off, told + (off and named)
+                sound, doubted = sound + (not off), doubted + (not off and named)
+        print(f"{radius} px: {chosen.scenes} scenes, {refused} refused; {wrong} outlines wrong, "
+              f"{told} of them told; {sound} sound, {doubted} of them doubted; in {mended} scenes "
+              "rims were found again by shadows", flush=True)  # fmt: skip
+
+
 def main():
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("what", choices=("run",))
+    asked.add_argument("what", choices=("run", "rims"))
     asked.add_argument("--seed", type=int, default=9801)
     asked.add_argument("--scenes", type=int, default=40)
     asked.add_argument("--radii", type=int, nargs="*", default=(15, 20, 25, 30, 40, 60))
     asked.add_argument("--without", action="store_true")
     asked.add_argument("--kept", type=Path)
     asked.add_argument("--each", action="store_true")
-    run(asked.parse_args())
+    asked.add_argument(
+        "--mirrors", type=float, nargs=2, default=(), help="share of light, for rims"
+    )
+    chosen = asked.parse_args()
+    (rims if chosen.what == "rims" else run)(chosen)
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ from ironlace.marks.reading.bare_metal import (
     bare_metal,
     best_fits,
     evened,
+    face_held,
     likelihood,
     likeness,
     moderated,
@@ -91,6 +92,10 @@ def test_strokes_that_no_figure_holds_make_a_plate_unlike():
     assert likeness(places, bare, np.full(5, 0.2)) < 0.1
     assert likeness(bare.patches, bare, np.full(6, 0.05)) == 1.0
     assert likeness(places, BareMetal((), np.ones(24)), np.full(5, 0.2)) == 1.0
+    assert face_held(places, bare, np.full(5, 0.6)) > 2 * face_held(places, bare, np.full(5, 0.4))
+    assert face_held(places, bare, np.full(5, 1.5)) == 1.0
+    assert face_held(bare.patches, bare, np.full(6, 0.05)) is None
+    assert face_held(places, BareMetal((), np.ones(24)), np.full(5, 0.2)) is None
 
 
 @pytest.mark.parametrize("fit", [0.25, 0.45, 0.6])

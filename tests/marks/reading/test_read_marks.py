@@ -1,5 +1,6 @@
 import csv
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -86,6 +87,34 @@ def test_a_plate_unlike_all_that_was_tuned_on_is_told_so(worn):
     strange = _read(ReliefSlopes(rough.astype(np.float32), relief.mm_per_px), places)
     assert strange.plate.outside_tuning > 0
     assert max(max(d.p.values()) for d in strange.digits) < 0.95
+
+
+def test_one_mirrored_strike_is_named_and_not_read_as_another_figure(monkeypatch):
+    rng = np.random.default_rng(1)
+    monkeypatch.setattr(struck_plates, "PLATE_MM", (26.0, 12.0))
+    clear = Asked(
+        wear=0.1, face="mono", per_row=6, rows=1, pits_per_mm2=0.3, wear_way="shrunk",
+        surface="scratched",
+    )  # fmt: skip
+    plate = struck_plate(rng, clear)
+    places, slopes = _places(rng, plate), slopes_from_normals(plate.normals(), 0.025).slopes
+    assert plate.digits[0].glyph == "2"
+    at = next(p for p in places if (p.kind, p.index) == ("digit", 0))
+    x, y, side = round(at.x_px), round(at.y_px), round(0.6 * at.height_px)
+    window = np.s_[:, y - side : y + side + 1, x - side : x + side + 1]
+    slopes[window] = slopes[window][:, :, ::-1]
+    slopes[0][window[1:]] *= -1
+    read = _read(ReliefSlopes(slopes, 0.025), places)
+    assert max(read.digits[0].p.values()) < 0.2
+    assert "digit 1: fits much better as 2 mirrored" in read.remarks[0]
+
+
+def test_figures_that_stand_in_one_another_are_named(worn):
+    _, relief, places = worn
+    first = [p for p in places if p.kind == "digit" and p.row == 0]
+    near = replace(first[1], x_px=first[0].x_px + 0.4 * first[0].height_px)
+    read = _read(relief, (first[0], near, *first[2:]))
+    assert [one for one in read.remarks if "overlap" in one and "digit 1, 2" in one]
 
 
 def test_labelled_strikes_serve_their_fellows_and_not_themselves(plain, helped):

@@ -10,7 +10,10 @@ from ironlace.marks.reading.which_way import (
     MIRRORED,
     RAISED,
     TURNED,
+    alike,
     otherwise,
+    places_otherwise,
+    places_said,
     rows_otherwise,
     ways_of,
     ways_said,
@@ -32,14 +35,19 @@ def struck():
     return ShapeReader(shapes), depths
 
 
-def rows_of(struck, *rows):
-    """Rows of digits laid into noise another way than struck: the picture of the height."""
-    reader, depths = struck
+def held_of(struck, *rows):
+    """Slopes of digits laid into noise another way than struck: the picture of the height."""
+    _, depths = struck
     rng = np.random.default_rng(1)
     held = []
     for lay, glyph in [(lay, glyph) for text, lay in rows for glyph in text]:
         slopes = slopes_of(lay(depths[glyph])) + rng.normal(0, 0.03, (2, *WIDE))
         held.append(held_down(slopes.astype(np.float32), 0.03))
+    return held
+
+
+def rows_of(struck, *rows):
+    reader, held = struck[0], held_of(struck, *rows)
     bare = np.zeros((0, 10, int(reader.way_of.max()) + 1, len(TOLD)))
 
     def laid(places):
@@ -86,3 +94,41 @@ def test_a_row_that_lies_another_way_than_the_plate_is_told_also_where_it_tells_
     assert found[0][1] > 0.9
     assert ways.chance == 1.0
     assert not ways_said(ways, 11)
+
+
+def lies_of(struck, *rows):
+    reader, held = struck[0], held_of(struck, *rows)
+    bare = np.zeros((0, 10, int(reader.way_of.max()) + 1, len(TOLD)))
+
+    def logs(places):
+        over = overlaid(reader.strikes, places, BareMetal((), np.ones(24)))
+        return logs_by_ways(reader, over.places, 120.0)
+
+    other = {}
+    for way in (TURNED, MIRRORED):
+        told = logs([otherwise(p, way) for p in held])
+        unlike = [k for k, g in enumerate(reader.glyphs) if not alike(g, way)]
+        best = told.reshape(len(held), 10, -1).max(axis=2).argmax(axis=1)
+        other[way] = lain(told[:, unlike], bare), [reader.glyphs[k] for k in best]
+    return places_otherwise(lain(logs(held), bare), other)
+
+
+@pytest.mark.parametrize(
+    ("lay", "way"), [(turn, TURNED), (lambda d: np.ascontiguousarray(d[:, ::-1]), MIRRORED)]
+)
+def test_one_figure_struck_the_other_way_is_told_among_its_fellows(struck, lay, way):
+    """Half of the row: the plate as a whole lies as it was given."""
+    lies = lies_of(struck, ("06918", lambda d: d), ("245", lay))
+    assert [one.chance > 0.99 for one in lies] == [True] * 5 + [False] * 3
+    assert [(one.way, one.glyph, one.told) for one in lies[5:]] == [(way, g, True) for g in "245"]
+    said = places_said(lies[5], "Row 1 from the top, digit 6")
+    assert said.startswith("Row 1 from the top, digit 6: fits much better as 2")
+
+
+def test_figures_that_are_others_the_other_way_round_are_left_as_they_are(struck):
+    """A 6 held upside down is a 9: nothing in the metal tells, so nothing is taken from either."""
+    assert all(one.chance > 0.99 for one in lies_of(struck, ("23457", lambda d: d), ("069", turn)))
+
+
+def test_no_place_is_told_to_lie_another_way_where_none_is_laid():
+    assert [one.chance for one in places_otherwise(np.zeros((2, 3)), {})] == [1.0, 1.0]

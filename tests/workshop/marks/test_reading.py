@@ -16,7 +16,7 @@ from ironlace.workshop.marks.reading_files import read_relief
 from rows_apart import row_apart
 
 
-def _found(digits, struck, outside=0.0):
+def _found(digits, struck, outside=0.0, held=None):
     read = tuple(
         DigitRead(Place("digit", 0, k, 0, 0, 96), 2.4, 0.05, p) for k, p in enumerate(digits)
     )
@@ -25,7 +25,7 @@ def _found(digits, struck, outside=0.0):
         for k, p in enumerate(struck)
     )
     plate = PlateRead(Interval(0.5, 0.3, 0.7), 0.8, 0.4, base_rate_given=False,
-                      outside_tuning=outside)  # fmt: skip
+                      outside_tuning=outside, face_held=held)  # fmt: skip
     row = row_apart(digits, struck)
     marks = MarksRead(read, gaps, (strings_of(0, row),), {0: row}, plate)
     return Found(marks, "a relief", scale_known=True, searched=False)
@@ -54,6 +54,14 @@ def test_sentences_say_doubts_scale_and_strangeness():
     assert "cannot be told" in said
     assert "unlike those the judges were tuned on" in said
     assert "by the plate" in said
+
+
+@pytest.mark.parametrize(("held", "says"), [(None, False), (0.66, False), (0.3, True)])
+def test_how_much_of_what_is_struck_the_figures_hold_is_told_where_it_is_little(held, says):
+    found = _found([{"3": 1.0}] * 2, [0.5], held=held)
+    said = " ".join(found.sentences())
+    assert ("the figures laid hold 30%" in said) is says
+    assert found.as_dict()["plate"]["face_held"] == held
 
 
 def test_a_folder_without_relief_or_places_is_refused(tmp_path):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,6 +14,7 @@ from ironlace.marks.capture.frames import (
     SATURATED,
     Encoding,
     Frames,
+    Grey,
     all_sharp,
     light_of_numbers,
     median_picture,
@@ -28,6 +29,7 @@ from ironlace.marks.capture.lights import (
     missing_quadrants,
     widest_gap,
 )
+from ironlace.marks.capture.mirrored_rims import WIDER, rim_by_shadow
 from ironlace.marks.capture.one_plate import (
     agreement_of,
     copies_in,
@@ -66,6 +68,9 @@ on which one was missed 95 % were within 6 degrees, which is 2.45 deviations in 
 MOST_DEG = 8.0
 """Degrees beyond which a doubt of the torches is not told any larger: the least balls give it, and
 rivets about half as high as wide that pass for balls (9 to 10, `bench/marks_false_balls.py`)."""
+RIM_FOUND = 0.03
+"""Share of the radius to which a rim is found where its shadow begins: of nine balls that mirror
+the plate it was 0.056 off at most, 0.025 in the middle (`bench/marks_balls.py rims`)."""
 NEAR_MM = 600.0
 """Height of the camera below which it is told: plates are then seen over two degrees aslant."""
 ROLLED_PX = 1.0
@@ -169,7 +174,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
             "the torch is mirrored in them; by command, point at them in a file (--balls), type "
             "where the torch stood (--lights), or go without (--uncalibrated)."
         )
-    found, moves, why = _moves(frames, found, table, notices)
+    found, moves, why, rims = _with_rims(frames, found, table, notices)
     why = _of_one_plate(frames, found, moves, why)
     plate = _plate(frames, found, asked, notices)
     _say_of_frames(frames, sharp_with_balls(frames, found, moves, table), notices)
@@ -187,6 +192,8 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         near = mirrored.near
         if near * NEAR_MM > 1 and plate.scale_known:
             notices.insert(0, _said_of_near(1 / near, plate))
+        if rims.told:
+            notices.insert(0, rims.told)
         sure = zip(found, seen_balls.proved, strict=True)
         unproved = [ball for ball, proved in sure if not proved]
         if unproved:  # before the camera's height, which was reckoned by them
@@ -199,7 +206,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         tuple(light for light, _ in seen),
         tuple(why),
         tuple(notices),
-        0.0 if asked.lights is not None else _degrees_of_balls(found, len(unproved)),
+        0.0 if asked.lights is not None else _degrees_of_balls(found, len(unproved), rims),
     )
     return _judged(answer, frames)
 
@@ -476,7 +483,80 @@ def said_of_unproved(unproved: Sequence[Circle]) -> str:
     )
 
 
-def _degrees_of_balls(found: Sequence[Circle], unproved: int = 0) -> float:
+@dataclass(frozen=True)
+class Rims:
+    """What balls' shadows say of their outlines.
+
+    Attributes
+    ----------
+    wider
+        Balls whose outline lies within their rim, and how many times as wide that is.
+    sought
+        Whether others were such, and were fitted again where their shadows begin.
+    """
+
+    wider: Mapping[Circle, float]
+    sought: bool = False
+
+    @property
+    def degrees(self) -> float:
+        """How far off the torch's direction is by outlines so much too small.
+
+        A highlight at a share p of the radius tells a torch 2 arcsin p from the upright; p is 0.45
+        of a torch 36 degrees high.
+        """
+        rim = max(self.wider.values(), default=1 + RIM_FOUND * self.sought)
+        return float(np.degrees(2 * (np.arcsin(min(0.45 * rim, 1.0)) - np.arcsin(0.45))))
+
+    @property
+    def told(self) -> str:
+        """What a person should know of it, else nothing."""
+        places = "; ".join(f"{ball.x:.0f}, {ball.y:.0f}" for ball in self.wider)
+        mend = "Lay a collar of black paper round each ball"
+        if places:
+            more = 100 * (max(self.wider.values()) - 1)
+            return (
+                f"What lies at {places} px mirrors the plate along its rim, and the edge of that "
+                f"was taken for its outline: its shadow is some {more:.0f} % wider, and torches "
+                f"told by it are some {self.degrees:.0f} degrees wrong. {mend}, or point at the "
+                "rims (by command, --balls)."
+            )
+        if self.sought:
+            return (
+                "The balls mirror the plate along their rims, which were told by where their "
+                f"shadows begin: torches are known to some {self.degrees:.0f} degrees. {mend}."
+            )
+        return ""
+
+
+def rims_of(pictures: Sequence[Grey], balls: Sequence[Circle]) -> Rims:
+    """Look where the balls' shadows begin."""
+    rims = {ball: rim_by_shadow(pictures, ball) for ball in balls}
+    return Rims({ball: rim for ball, rim in rims.items() if rim is not None and rim > WIDER})
+
+
+def _with_rims(
+    frames: Frames, found: list[Circle], table: NDArray[np.float32], notices: list[str]
+) -> tuple[list[Circle], list[Move], list[str], Rims]:
+    """As `_moves`, balls fitted again at their rims where their outlines lay within."""
+    said: list[str] = []
+    balls, moves, why = _moves(frames, found, table, said)
+    rims = rims_of(frames.pictures, balls)
+    if rims.wider:
+        larger = [replace(ball, r=ball.r * rims.wider.get(ball, 1.0)) for ball in balls]
+        said_again: list[str] = []
+        again = _moves(frames, larger, table, said_again)
+        left = rims_of(frames.pictures, again[0])
+        radii = [ball.r for ball in again[0]]
+        of_a_size = max(radii) < (1 + 2 * RIM_FOUND) * min(radii)
+        if len(left.wider) < len(rims.wider) and (of_a_size or left.wider):
+            (balls, moves, why), said = again, said_again
+            rims = replace(left, sought=True)
+    notices += said
+    return balls, moves, why, rims
+
+
+def _degrees_of_balls(found: Sequence[Circle], unproved: int, rims: Rims) -> float:
     """How far off torches' directions may be by these balls, one standard deviation, degrees.
 
     Of plates on which one small ball alone is found 95 % are within some 6 degrees. Where none of
@@ -486,7 +566,7 @@ def _degrees_of_balls(found: Sequence[Circle], unproved: int = 0) -> float:
         return MOST_DEG
     small = _degrees_of_small(min(ball.r for ball in found))
     alone = ALONE_DEG if len(found) == 1 else 0.0
-    return float(min(np.hypot(small, alone), MOST_DEG))
+    return float(min(np.hypot(np.hypot(small, alone), rims.degrees), MOST_DEG))
 
 
 def _degrees_of_small(radius_px: float) -> float:

@@ -11,6 +11,7 @@ from ironlace.marks.capture.balls import FoundBalls, find_balls
 from ironlace.marks.capture.capturing import (
     SMALL_BALL_PX,
     SOFT_PX,
+    rims_of,
     said_of_unproved,
     sharp_with_balls,
 )
@@ -137,10 +138,12 @@ def live_check(frames: Frames) -> LiveCheck:
         strange.insert(0, "All are out of focus: even the balls' outlines are. Focus by hand.")
     unproved = _unproved(looked, len(pictures)) if balls else []
     doubts = [said_of_unproved(unproved)] if unproved else []
+    rims = rims_of(pictures, balls)
+    doubts += [rims.told] if rims.told else []
     faults = (*doubts, *strange, *_faults(checked, dark, has_balls=bool(balls), usable=len(usable)))
     good = len(usable) >= ENOUGH and len(seen) >= ENOUGH
     enough = good and not missing and not strange and not any(twice)
-    enough = enough and len(unproved) < len(balls)
+    enough = enough and len(unproved) < len(balls) and not rims.wider
     return LiveCheck(checked, tuple(missing), gap, enough, faults)
 
 

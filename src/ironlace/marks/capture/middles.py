@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
 
 import cv2
@@ -45,7 +46,8 @@ def middle_picture(
     count = len(pictures)
     out = np.empty((rows, columns), np.float32)
     step = max(BAND // max(columns, 1), 1)
-    for top in range(0, rows, step):
+
+    def fill(top: int) -> None:
         band = [np.ascontiguousarray(one[top : top + step]) for one in pictures]
         for low, high, lesser, greater in _exchanges(count):
             one, other = band[low], band[high]
@@ -58,6 +60,10 @@ def middle_picture(
         if count % 2 == 0:
             found += band[count // 2]
             found /= 2
+
+    with ThreadPoolExecutor(2) as pool:
+        for _ in pool.map(fill, range(0, rows, step)):
+            pass
     return out
 
 

@@ -52,31 +52,40 @@ def agreement_of(
     pictures: Sequence[Grey], moves: Sequence[Move], balls: Sequence[Circle]
 ) -> Agreement:
     """How far photographs agree in the places of their fine detail, and in its light."""
-    with ThreadPoolExecutor(2) as pool:
-        both = np.array(list(pool.map(_detail, pictures, moves)))
-    rows, columns = both.shape[2:]
     shrink = max(max(pictures[0].shape) / _LONG, 1.0)
+    rows, columns = (round(one / shrink) for one in pictures[0].shape)
+    planes = np.empty((3, len(pictures), rows, columns), np.float32)
+
+    def fill(n: int) -> None:
+        planes[:, n] = _detail(pictures[n], moves[n])
+
+    with ThreadPoolExecutor(2) as pool:
+        for _ in pool.map(fill, range(len(pictures))):
+            pass
     v, u = np.ogrid[:rows, :columns]
     free = np.ones((rows, columns), bool)
     for ball in balls:
         far = _ROUND_BALLS * ball.r / shrink
         free &= (u - ball.x / shrink) ** 2 + (v - ball.y / shrink) ** 2 > far**2
-    told = both.reshape(*both.shape[:2], -1)
-    del both
-    if free.any():
-        told = np.take(told, np.flatnonzero(free), axis=2)
+    where = np.flatnonzero(free) if free.any() else np.arange(free.size)
+    flat = planes.reshape(3, len(pictures), -1)
+    detail, lit = (_correlations(np.take(one, where, axis=1)) for one in flat[:2])
+    broad = np.take(flat[2], where, axis=1)
     # pair by pair: all differences at once would take more memory than the photographs
-    off = np.zeros((len(told), len(told)))
-    for n, k in combinations(range(len(told)), 2):
-        off[n, k] = off[k, n] = cv2.norm(told[n, 2], told[k, 2]) / np.sqrt(told.shape[2])
-    told = told[:, :2]
-    told -= told.mean(axis=2, keepdims=True)
-    told /= np.maximum(np.linalg.norm(told, axis=2, keepdims=True), 1e-6)
-    detail, lit = (told[:, k] @ told[:, k].T for k in (0, 1))
+    off = np.zeros((len(broad), len(broad)))
+    for n, k in combinations(range(len(broad)), 2):
+        off[n, k] = off[k, n] = cv2.norm(broad[n], broad[k]) / np.sqrt(len(where))
     # stains look alike under any torch: of one light are only those as bright, and brightest alike
     return Agreement(
         detail.astype(np.float64), np.where(off < _BROAD, lit, -1.0).astype(np.float64)
     )
+
+
+def _correlations(told: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Of each photograph with each; photographs x places, overwritten."""
+    told -= told.mean(axis=1, keepdims=True)
+    told /= np.maximum(np.linalg.norm(told, axis=1, keepdims=True), 1e-6)
+    return told @ told.T
 
 
 def _detail(picture: Grey, move: Move) -> NDArray[np.float32]:

@@ -180,22 +180,39 @@ def best_fits(over: Overlaid, starts: NDArray[np.int64]) -> NDArray[np.float64]:
     return np.asarray(np.maximum(fits, 0.0), dtype=np.float64)
 
 
+def struck_and_held(
+    places: Sequence[Slopes], bare: BareMetal, fits: NDArray[np.float64]
+) -> tuple[float, float]:
+    """Share of a place that was struck, and how much of that the figures that fit best hold.
+
+    What a place holds beyond bare metal was struck. The second is nan where nothing stands out.
+    """
+    if not bare:
+        return 0.0, float("nan")
+    ground = float(np.median([np.mean(norms(p) ** 2) for p in bare.patches]))
+    struck = float(np.median([1 - ground / float(np.mean(norms(p) ** 2)) for p in places]))
+    held = float(np.median(fits**2)) / struck if struck > 0 else float("nan")
+    return struck, held
+
+
 def likeness(places: Sequence[Slopes], bare: BareMetal, fits: NDArray[np.float64]) -> float:
     """How like what is struck is to the figures that fit it best, 1 unless much is left over.
 
-    What a place holds beyond bare metal was struck. Of faces like those laid half of it at least is
-    in the figure that fits best; strokes that lie where that has none speak for a wrong figure as
-    loudly as for the right one. Where little stands out, as of planed strikes, that says nothing.
+    Of faces like those laid half of what was struck at least is in the figure that fits best;
+    strokes that lie where that has none speak for a wrong figure as loudly as for the right one.
+    Where little stands out, as of planed strikes, that says nothing.
     """
-    if not bare:
-        return 1.0
-    ground = float(np.median([np.mean(norms(p) ** 2) for p in bare.patches]))
-    struck = float(np.median([1 - ground / float(np.mean(norms(p) ** 2)) for p in places]))
+    struck, held = struck_and_held(places, bare, fits)
     if struck <= _OUT[0]:
         return 1.0
-    told = float(np.median(fits**2)) / struck
     part = min((struck - _OUT[0]) / (_OUT[1] - _OUT[0]), 1.0)
-    return float(min(told / _IN_FIGURE, 1.0) ** (_FALLS * part))
+    return float(min(held / _IN_FIGURE, 1.0) ** (_FALLS * part))
+
+
+def face_held(places: Sequence[Slopes], bare: BareMetal, fits: NDArray[np.float64]) -> float | None:
+    """Share of what is struck that the best figures hold, 0 to 1; None where too little is."""
+    struck, held = struck_and_held(places, bare, fits)
+    return float(np.clip(held, 0.0, 1.0)) if struck >= _OUT[1] else None
 
 
 def likelihood(

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from ironlace.marks.reading.bare_metal import (
     Overlaid,
     bare_metal,
     best_fits,
+    face_held,
     likeness,
     moderated,
     overlaid,
@@ -69,8 +71,12 @@ from ironlace.marks.reading.which_way import (
     MIRRORED,
     RAISED,
     TURNED,
+    Lies,
     Ways,
+    alike,
     otherwise,
+    places_otherwise,
+    places_said,
     rows_otherwise,
     ways_of,
     ways_said,
@@ -100,6 +106,9 @@ _ODD = 0.8
 _LIKE = 0.25
 """Likeness of what is struck to the figures laid, below which it is said (`likeness`): open letters
 and scripts have 0.07 to 0.17, the lowest of 66 plates of faces near ours 0.32."""
+_OVERLAPS = 0.5
+"""Distance of two figures, in their heights, below which their strokes overlap: the narrowest that
+we draw are 0.44 wide, and a row is struck half as far apart again (common practice, no source)."""
 _LIES = {TURNED: "upside down", MIRRORED: "mirrored", RAISED: "raised than sunk"}
 _CLEAR = 0.5
 """Chance from which a plate's digits count as readable."""
@@ -159,6 +168,9 @@ class PlateRead:
     outside_tuning
         How far the plate's looks lie beyond all plates that the judges were fitted on, in widths
         of their range; 0 within. Probabilities are drawn to the middle beyond it.
+    face_held
+        Share of what is struck that the figures laid hold, by which a face unlike ours shows; None
+        where too little stands out of bare metal.
     """
 
     wear: Interval
@@ -166,6 +178,7 @@ class PlateRead:
     base_rate: float
     base_rate_given: bool
     outside_tuning: float
+    face_held: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +206,7 @@ class _Digits:
     `judged` is whether the plate has enough bare metal to judge them by, `like` how like the
     figures that were laid what is struck is, 0 to 1. `pairs` names the two figures that may
     stand one over the other, where that is likelier than another sign; `maybe` where a person
-    should look for them.
+    should look for them. `lies` is how each place lies by itself, `held` see `PlateRead.face_held`.
     """
 
     read: Together
@@ -203,6 +216,8 @@ class _Digits:
     like: float
     pairs: tuple[str, ...]
     maybe: tuple[bool, ...]
+    lies: tuple[Lies, ...]
+    held: float | None
 
     @property
     def clear(self) -> bool:
@@ -263,6 +278,7 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     for row, (_, chance) in rows_otherwise(told.ways, [d.row for d in digits]).items():
         here = [d.row == row for d in digits]
         floor[here] = np.maximum(floor[here], 1 - chance)
+    floor = np.maximum(floor, [1 - one.chance for one in told.lies])
     lacks = unseen(relief, digits)
     beyond, falls = edges_through(relief, digits)
     floor = np.maximum(floor, np.maximum(lacks, untold(beyond)))
@@ -293,9 +309,10 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
             rate,
             base_rate is not None,
             outside,
+            told.held,
         ),
         (*([off] if off else []), *_remarks(told, digits), *_cut_off(lacks, digits),
-         *_at_edges(beyond, falls, digits)),
+         *_at_edges(beyond, falls, digits), *_overlapping(digits, relief.mm_per_px)),
     )  # fmt: skip
 
 
@@ -326,6 +343,11 @@ def _remarks(told: _Digits, digits: Sequence[Place]) -> tuple[str, ...]:
             for row, (way, chance) in wrong.items()
             if chance < _CLEAR
         ]
+        said += [
+            places_said(one, _named([d]))
+            for d, one in zip(digits, told.lies, strict=True)
+            if one.told and wrong.get(d.row, ("", 1.0))[1] >= _CLEAR
+        ]
         said += _struck_over(told, digits)
         said += _strangers(told.read, digits, told.pairs)
     return tuple(said)
@@ -354,6 +376,22 @@ def _at_edges(
         "and does not rise again, as at the casting's edge or a large hole. What is left of the "
         "figure may fit another as well: its chances are spread."
     ]
+
+
+def _overlapping(digits: Sequence[Place], mm_per_px: float) -> list[str]:
+    """Neighbours in a row that stand so near that their strokes run into each other."""
+    said = []
+    for row in sorted({d.row for d in digits}):
+        line = sorted((d for d in digits if d.row == row), key=lambda d: d.x_px)
+        for one, next_ in pairwise(line):
+            apart_px = float(np.hypot(next_.x_px - one.x_px, next_.y_px - one.y_px))
+            if apart_px < _OVERLAPS * min(one.height_px, next_.height_px):
+                said.append(
+                    f"{_named([one, next_])}: they stand {apart_px * mm_per_px:.1f} mm apart and "
+                    "overlap, so that each is read through strokes of the other. Look which was "
+                    "struck last, and whether one was meant to stand for the other."
+                )
+    return said
 
 
 def _struck_over(told: _Digits, digits: Sequence[Place]) -> list[str]:
@@ -528,12 +566,8 @@ def _read_digits(
     laid = _figures_laid(shapes, glyphs, relief.along)
     ways = (TURNED, MIRRORED) if both_ways else (TURNED,)
     both_kinds = np.concatenate([laid.strikes, letter_strikes(relief.along, glyphs)])
-    both = overlaid(
-        both_kinds,
-        held + [otherwise(one, way) for way in ways for one in held],
-        bare,
-        even=laid.even if bare else 0.0,
-    )
+    turned = [otherwise(one, way) for way in ways for one in held]
+    both = overlaid(both_kinds, held + turned, bare, even=laid.even if bare else 0.0)
     over, of_letters = parted(both, len(laid.strikes))
     lying = [over.places[k * len(held) : (k + 1) * len(held)] for k in range(len(ways) + 1)]
     over = replace(over, places=lying[0])
@@ -548,10 +582,9 @@ def _read_digits(
     like = likeness(held, bare, best) if both_ways else 1.0
     slopes, heat = like * slopes, moderated(best, like * slopes, laid.off)
     seen, on_bare = laid.logs(over.places, slopes), laid.logs(over.bare, slopes)
-    other = dict(zip(ways, lying[1:], strict=True))
-    other[RAISED] = tuple(-one for one in lying[0])
-    lain_ = {way: lain(laid.logs(one, slopes), on_bare, laid.credit) for way, one in other.items()}
-    which_way = ways_of(lain(seen, on_bare, laid.credit), lain_, [d.row for d in digits])
+    which_way, lies = _how_it_lies(
+        laid, seen, on_bare, lying, ways, slopes, [d.row for d in digits], glyphs
+    )
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     if by_cuts:
         looked = like * np.stack([looked_at(relief, d, learned, grain) for d in digits])
@@ -567,7 +600,45 @@ def _read_digits(
         fellows = laid.by_fellows(held, over.places, read.shared.each(), like * over.slopes)
         seen = seen + fellows[:, :, None, None]
         read = either(read, together(seen))  # what is misread alike speaks for itself
-    return _Digits(read, float(np.median(best)), which_way, bool(bare), like, odd.pairs, odd.maybe)
+    return _Digits(
+        read, float(np.median(best)), which_way, bool(bare), like, odd.pairs, odd.maybe, lies,
+        face_held(held, bare, best) if both_ways else None,
+    )  # fmt: skip
+
+
+def _how_it_lies(
+    laid: _Figures,
+    seen: Logs,
+    bare: Logs,
+    lying: Sequence[Sequence[NDArray[np.float32]]],
+    ways: Sequence[str],
+    slopes: float,
+    rows: Sequence[int],
+    glyphs: str,
+) -> tuple[Ways, tuple[Lies, ...]]:
+    """Which way the plate and its rows lie, and each place by itself.
+
+    `lying` is how the laid strikes correlate with places as given, and laid each of the `ways`.
+    """
+    other = dict(zip(ways, lying[1:], strict=True))
+    other[RAISED] = tuple(-one for one in lying[0])
+    logs = {way: laid.logs(one, slopes) for way, one in other.items()}
+    lain_ = {way: lain(one, bare, laid.credit) for way, one in logs.items()}
+    as_given = lain(seen, bare, laid.credit)
+    alone = {way: _lain_unlike(logs[way], bare, laid.credit, glyphs, way) for way in ways}
+    return ways_of(as_given, lain_, rows), places_otherwise(as_given, alone)
+
+
+def _lain_unlike(
+    logs: Logs, bare: Logs, credit: float, glyphs: str, way: str
+) -> tuple[NDArray[np.float64], list[str]]:
+    """What places laid another way tell by signs that are no sign so; the best sign at each."""
+    unlike = [k for k, g in enumerate(glyphs) if not alike(g, way)]
+    if not unlike:
+        return np.full((len(logs), 1), -np.inf), [""] * len(logs)
+    best = logs.reshape(*logs.shape[:2], -1).max(axis=2).argmax(axis=1)
+    told = lain(logs[:, unlike], bare[:, unlike] if len(bare) else bare, credit)
+    return told, [glyphs[k] for k in best]
 
 
 def _evened(logs: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -34,6 +34,10 @@ _TOLD, _TOLD_ENOUGH = 200, 0.99
 figure in doubt need some hundred; the file of the reading holds more."""
 _KEPT = 60
 """Strings of a row kept with a finding for the survey; what they leave is in doubt there."""
+FACE_HELD = 0.5
+"""Share of what is struck that figures laid must hold for the face to pass for one like them: of
+17 made plates of faces near our cuts 0.60 at least, of open letters and a script 0.26 and 0.32
+(`bench/README.md`)."""
 _EDGE = 1e-9
 """No chance of a dot is nearer to nought or one when its odds are taken."""
 
@@ -78,6 +82,12 @@ class Found:
             said.append(
                 "The plate looks unlike those the judges were tuned on (by "
                 f"{plate.outside_tuning:.2f} of their range): chances are drawn to the middle."
+            )
+        if plate.face_held is not None and plate.face_held < FACE_HELD:
+            said.append(
+                f"Of what is struck the figures laid hold {plate.face_held:.0%}; of faces like "
+                "them they hold half and more: the face is unlike them, and chances are drawn to "
+                "the middle."
             )
         if not self.scale_known:
             said.append(f"No scale: digits were taken to be {USUAL_DIGIT_MM} mm high.")
@@ -211,6 +221,7 @@ def marks_as_json(read: MarksRead, *, source: str, scale_known: bool) -> dict[st
             "base_rate": round(read.plate.base_rate, 4),
             "base_rate_given": read.plate.base_rate_given,
             "outside_tuning": round(read.plate.outside_tuning, 3),
+            "face_held": None if read.plate.face_held is None else round(read.plate.face_held, 3),
         },
         "remarks": list(read.remarks),
     }

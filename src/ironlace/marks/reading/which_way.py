@@ -21,6 +21,10 @@ _SELDOM = 0.01
 """Chance that a plate, or a row, lies one of the other ways, before it is looked at (judged)."""
 _EVEN = 0.5
 """Chance of lying as given below which it is said that it does not."""
+_PLACE = 0.002
+"""Chance that one punch alone was held, or cut, the other way round (judged)."""
+_ALIKE = {TURNED: "0689HINOSXZ", MIRRORED: "08AHIMOTUVWXY"}
+"""Signs that another sign, or themselves, are the other way round: nothing in the metal tells."""
 AS_WELL = -2.0
 """Log-likelihood against as it was given, above which the other way is as good."""
 
@@ -88,6 +92,67 @@ def ways_of(
     return Ways(plate, each)
 
 
+@dataclass(frozen=True)
+class Lies:
+    """How one place alone may lie.
+
+    Attributes
+    ----------
+    chance
+        Chance that it lies as it was given.
+    way, glyph
+        The likeliest other way, and the glyph that fits best so.
+    """
+
+    chance: float
+    way: str = ""
+    glyph: str = ""
+
+    @property
+    def told(self) -> bool:
+        """Whether it lies the other way rather than as given."""
+        return self.chance < _EVEN
+
+
+def places_otherwise(
+    given: NDArray[np.float64],
+    other: Mapping[str, tuple[NDArray[np.float64], Sequence[str]]],
+) -> tuple[Lies, ...]:
+    """How each place alone lies, the others lying as they were given.
+
+    Parameters
+    ----------
+    given
+        What each digit tells of what the plate shares (`read_together.lain`), as it was given.
+    other
+        For each other way the same, by signs that are not `alike` it; and the best at each place.
+
+    A punch held upside down, or cut the wrong way round, struck one figure of a row: the whole row
+    fits as it is, and the figure is read as another.
+    """
+    whole = given.sum(axis=0)
+    found = []
+    for k, own in enumerate(given):
+        rest = whole - own
+        gained = {way: _gained(rest, one[k], own) for way, (one, _) in other.items()}
+        if not gained:
+            found.append(Lies(1.0))
+            continue
+        odds = _PLACE * sum(float(np.exp(min(one, 50.0))) for one in gained.values())
+        way = max(gained, key=lambda one: gained[one])
+        found.append(Lies(1 / (1 + odds), way, other[way][1][k]))
+    return tuple(found)
+
+
+def alike(glyph: str, way: str) -> bool:
+    """Whether a sign the other way round is itself, or another one.
+
+    >>> alike("6", TURNED), alike("6", MIRRORED)
+    (True, False)
+    """
+    return glyph in _ALIKE.get(way, "")
+
+
 def _gained(
     rest: NDArray[np.float64] | float, one: NDArray[np.float64], given: NDArray[np.float64]
 ) -> float:
@@ -121,6 +186,24 @@ def as_given(ways: Mapping[str, float]) -> float:
     """
     odds = _SELDOM * sum(float(np.exp(min(one, 50.0))) for one in ways.values())
     return 1.0 / (1.0 + odds)
+
+
+def places_said(lies: Lies, where: str) -> str:
+    """What a person should know of a place that lies the other way by itself.
+
+    Parameters
+    ----------
+    where
+        The place's name, as a sentence begins.
+    """
+    how = {
+        TURNED: "upside down: the punch was held the wrong way up",
+        MIRRORED: "mirrored: the punch was cut the wrong way round",
+    }[lies.way]
+    return (
+        f"{where}: fits much better as {lies.glyph} {how}, or it is no figure at all. Look at it; "
+        "as it lies nothing is told of it."
+    )
 
 
 def ways_said(ways: Ways, digits: int) -> list[str]:

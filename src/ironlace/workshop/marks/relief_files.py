@@ -7,15 +7,17 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from threading import Lock
+from typing import Any, cast
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.marks.capture.capturing import Captured, GivenBall
-from ironlace.marks.capture.frames import Frames
+from ironlace.marks.capture.frames import Frames, Grey
 from ironlace.marks.capture.lights import Light, light_at, light_towards
 from ironlace.marks.capture.live_check import LiveCheck
 from ironlace.marks.capture.outlines import Circle
@@ -34,8 +36,22 @@ def frames_of_files(files: Sequence[Path]) -> Frames:
     missing = next((file for file in files if not file.is_file()), None)
     if missing is not None:
         raise NotFoundError(f"There is no file {missing}: check its name.")
+    # one piece of memory for all, which goes back to the system whole when they are let go
+    block: list[NDArray[np.generic]] = []
+    making = Lock()
+
+    def read(n: int) -> Grey:
+        picture = grey_pixels(files[n])
+        with making:
+            if not block:
+                block.append(np.empty((len(files), *picture.shape), picture.dtype))
+        if picture.shape != block[0].shape[1:] or picture.dtype != block[0].dtype:
+            return picture  # which is refused with its size
+        block[0][n] = picture
+        return cast("Grey", block[0][n])
+
     with ThreadPoolExecutor(2) as pool:
-        return Frames(names_of(files), tuple(pool.map(grey_pixels, files)))
+        return Frames(names_of(files), tuple(pool.map(read, range(len(files)))))
 
 
 def names_of(files: Sequence[Path]) -> tuple[str, ...]:

@@ -1,0 +1,63 @@
+import numpy as np
+import pytest
+
+from ironlace.marks.capture.capturing import CaptureAsked, captured, rims_of
+from ironlace.marks.capture.frames import Frames
+from ironlace.marks.capture.mirrored_rims import WIDER, rim_by_shadow
+from ironlace.marks.capture.outlines import Circle
+from strange_light import Room, photographed
+
+
+def taken_with(mirrors, seed=0):
+    room = Room(
+        shape=(200, 340), mm_per_px=0.12, count=8, balls=((-14.0, -6.0), (14.0, 6.0)), gloss=0.15,
+        mirrors=mirrors, even=True,
+    )  # fmt: skip
+    return photographed(np.random.default_rng(seed), room)
+
+
+@pytest.fixture(scope="module")
+def mirroring():
+    """Balls that mirror three quarters of the plate's light."""
+    return taken_with(0.75, seed=2)
+
+
+@pytest.mark.parametrize("mirrors", [0.0, 0.75])
+def test_a_shadow_begins_at_the_rim_whatever_is_mirrored_within(mirrors):
+    taken = taken_with(mirrors)
+    for x, y, r in taken.balls_px:
+        assert rim_by_shadow(taken.frames, Circle(x, y, r)) == pytest.approx(1.0, abs=0.06)
+        inner = rim_by_shadow(taken.frames, Circle(x, y, 0.86 * r))
+        assert inner == pytest.approx(1 / 0.86, abs=0.07)
+        assert inner > WIDER
+
+
+def test_nothing_is_told_where_no_torch_moves():
+    plain = [np.full((120, 120), 90, np.uint8)] * 4
+    assert rim_by_shadow(plain, Circle(60.0, 60.0, 25.0)) is None
+    assert rims_of(plain, [Circle(60.0, 60.0, 25.0)]).told == ""
+
+
+def test_an_outline_within_the_rim_is_told_first_and_torches_are_doubted(mirroring):
+    """The mirrored plate's edge is sharper than the rim, and lies an eighth within it."""
+    frames = Frames(tuple(f"{n}" for n in range(8)), tuple(mirroring.frames))
+    found = captured(frames, CaptureAsked(ball_mm=6.0))
+    assert found.balls[0].r < 0.92 * 25
+    assert "mirrors the plate along its rim" in found.notices[0]
+    assert found.torches_deg > 4
+
+
+def test_a_rim_is_sought_again_where_its_shadow_begins():
+    taken = taken_with(0.75, seed=0)
+    frames = Frames(tuple(f"{n}" for n in range(8)), tuple(taken.frames))
+    found = captured(frames, CaptureAsked(ball_mm=6.0))
+    assert found.balls[0].r == pytest.approx(25, rel=0.04)
+    assert "told by where their shadows begin" in found.notices[0]
+
+
+def test_balls_that_mirror_nothing_are_not_doubted():
+    taken = taken_with(0.0)
+    frames = Frames(tuple(f"{n}" for n in range(8)), tuple(taken.frames))
+    found = captured(frames, CaptureAsked(ball_mm=6.0))
+    assert [ball.r for ball in found.balls] == pytest.approx([25, 25], rel=0.01)
+    assert not any("mirror" in one for one in found.notices)
