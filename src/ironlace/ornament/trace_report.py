@@ -127,6 +127,7 @@ def gilt_report(name: str, found: GiltMap) -> Report:
         "colour_srgb": list(srgb_of(found.gilt_colour)),
         "area_mm2": area,
         "noise": found.noise,
+        "colour_spread_mm": found.colour_spread_mm,
     }
 
 
