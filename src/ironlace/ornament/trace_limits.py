@@ -33,6 +33,9 @@ SOFTER: Final = 1.5
 somewhat softer than a printed one. A judgement, no source."""
 MOST_BLUR_MM: Final = 0.26
 """A photograph more blurred is refused: hairlines of 0.3 mm keep less than half of their light."""
+MUCH_BANDED: Final = 0.08
+"""Swing of light in bands, one standard deviation of its logarithm, from which it is told. A
+judgement: lamps that flicker by a quarter and more came to 0.12 to 0.26, oil on paper to 0.06."""
 LEFT_OUT_MM: Final = 0.05
 """Markers farther from where the others put them are told of; half of what the manual calls bad."""
 NOT_FLAT_MM: Final = 0.1
@@ -320,6 +323,12 @@ def _of_photograph(one: Report) -> list[str]:
     """What limits one photograph."""
     said = []
     strip = one.get("strip_evidence", {})
+    if (swing := one.get("light_bands", 0.0)) > MUCH_BANDED:
+        said.append(
+            f"light lies across it in bands, {100 * swing:.0f} % up and down, as of a lamp that "
+            "flickers with the mains: the paper's edges and what is grey are misjudged there, so "
+            "photograph it again by another lamp or by daylight"
+        )
     off, end = strip.get("left_out_mm"), strip.get("end")
     if one["markers_in_layout"] and (one["residual_mm"] > NOT_FLAT_MM or (off or 0) > LEFT_OUT_MM):
         where = f", most at its {end} end" if end else ""

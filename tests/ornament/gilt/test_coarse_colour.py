@@ -80,3 +80,9 @@ def test_where_nothing_is_seen_or_nothing_stands_out_no_colour_is_called_coarse(
     light = np.full((*SIZE, 3), 0.01, np.float32)
     assert colour_spread_mm(light, SEEN, SCALE, ground_of) == 0.0
     assert colour_spread_mm(light, ~SEEN, SCALE, ground_of) == 0.0
+
+
+def test_on_coloured_japan_nothing_is_told_of_it():
+    light, gilt, grey = painted(np.random.default_rng(4))
+    light += (1.0 - gilt - grey)[..., None] * np.float32([0.15, 0.0, 0.0])
+    assert colour_spread_mm(coarsened(light, 1.2), SEEN, SCALE, ground_of) == 0.0

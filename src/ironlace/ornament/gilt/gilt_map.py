@@ -245,10 +245,16 @@ def find_gilt(  # long: a third is its docstring
     def narrow_off(values: F32) -> F32:
         return find_standing_ground(values, seen, scale)
 
-    spread_mm = colour_spread_mm(share, seen, scale, narrow_off)
+    # mostly colour is as fine as light, and what is found meanwhile stands
+    with ThreadPoolExecutor(1) as beside:
+        asked = beside.submit(colour_spread_mm, share, seen, scale, narrow_off)
+        ground = narrow_off(share)
+        light = light_there(flat, h, w)
+        white = flat.spread(flat.white, h, w)
+        spread_mm = asked.result()
     if spread_mm:
         share = with_fine_colour(share, spread_mm, scale, narrow_off)
-    ground = find_standing_ground(share, seen, scale)
+        ground = narrow_off(share)
     fit = _fit_colours(share, ground, seen & ~burnt, flat, scale, touches)
     bright = np.asarray((share - ground) @ SIGNAL, np.float32)
     plain = _without_coloured_japan(share, ground, seen, fit)
@@ -259,8 +265,6 @@ def find_gilt(  # long: a third is its docstring
     if spread_mm:
         fit = replace(fit, across_sd=max(fit.across_sd, COARSE_STRAYS))
     amount = _grey_free_amount(plain, bright, fit, seen, scale)
-    light = light_there(flat, h, w)
-    white = flat.spread(flat.white, h, w)
     left, fallen = light_left(share, ground, amount, light, white, seen, scale)
     light, usual = light * left, light
     noise = _spread_of_bare(amount, seen)
