@@ -243,8 +243,9 @@ def limits(report: Report) -> list[str]:
     if (flecks := report.get("flecks", {})).get("length_mm", 0.0) > 0.0:
         said.append(
             f"{flecks['unlike']} of {flecks['small']} small islands shine unlike the gilt around "
-            f"them, as flecks of rust or dirt do: all of these, {flecks['length_mm']:.0f} mm of "
-            "outline, are conjectured, so look, and take out by hand what is none of the ornament"
+            "them, as flecks of rust or dirt and priming laid bare do: all of these, "
+            f"{flecks['length_mm']:.0f} mm of outline, are conjectured, so look, and take out by "
+            "hand what is none of the ornament"
         )
     for one in report.get("photographs", []):
         place = f" of {one['photograph']}" if several else ""
