@@ -7,7 +7,8 @@ fine and seen backwards through a pinhole on a plane, a cylinder or a cone, its 
 room. It shares nothing with the solver nor with the other benches' renderers. Tone-mapped in parts,
 smeared by what takes the noise away, sewn on a round screen, wobbling, banded by lamps, a loupe
 laid on it, glare in streaks, dust, oil, gilt gone half white or green, priming, flowers, pearl,
-yellow varnish, red japan, a transfer's clear rim, colour kept coarsely.
+yellow varnish, red japan, a transfer's clear rim, colour kept coarsely or hardly at all, lamps that
+flicker hard or in colours, fluff, priming that shows in chips, a rag's greasy wipes.
 """
 
 from __future__ import annotations
@@ -129,10 +130,10 @@ def motif(rng: np.random.Generator, box: tuple[float, float, float, float]) -> B
     return gilt.difference(veins)
 
 
-def worn_off(gilt: BaseGeometry, share: float, rng: np.random.Generator) -> BaseGeometry:
-    """The gilt less angular flakes that take about a share of it."""
+def flakes_of(gilt: BaseGeometry, share: float, rng: np.random.Generator) -> BaseGeometry:
+    """Angular flakes that take about a share of the gilt."""
     if not share:
-        return gilt
+        return Polygon()
     left, top, right, bottom = gilt.bounds
     flakes = []
     for _ in range(int(share * 900)):
@@ -141,7 +142,7 @@ def worn_off(gilt: BaseGeometry, share: float, rng: np.random.Generator) -> Base
         far = rng.uniform(0.3, 1.3, 7)
         ring = at + np.stack([np.cos(turns), np.sin(turns)], 1) * far[:, None]
         flakes.append(Polygon(ring).buffer(0))
-    return gilt.difference(unary_union(flakes)).buffer(0)
+    return unary_union(flakes)
 
 
 def laid_on(shape: BaseGeometry, size: tuple[int, int], origin: tuple[float, float]) -> F:
@@ -251,7 +252,7 @@ class Paint:
     print: F
     ground: F
     gold: F
-    mm: Callable[[float], float] = lambda mm: mm * FINE / 2
+    flakes: BaseGeometry
 
 
 def _paper(sheet: Any, size: tuple[int, int], origin: tuple[float, float]) -> tuple[F, F]:
@@ -277,7 +278,9 @@ def taken(scene: Setting, rng: np.random.Generator) -> Photograph:
     width, height = sheet.size_mm
     origin = (-ROUND_MM, -ROUND_MM)
     size = (int(width + 2 * ROUND_MM), int(height + 2 * ROUND_MM))
-    gilt = worn_off(motif(rng, (24, 24, width - 24, height - 24)), scene.worn, rng)
+    gilt = motif(rng, (24, 24, width - 24, height - 24))
+    flakes = flakes_of(gilt, scene.worn, rng)
+    gilt = gilt.difference(flakes).buffer(0) if scene.worn else gilt
     paper, ink = _paper(sheet, size, origin)
     share = laid_on(gilt, size, origin)
     h, w = share.shape
@@ -288,6 +291,7 @@ def taken(scene: Setting, rng: np.random.Generator) -> Photograph:
         ink.astype(np.float32) / 255,
         np.float32(scene.japan) * np.ones((h, w, 1), np.float32),
         (np.float32(scene.gilt) * uneven).astype(np.float32),
+        flakes,
     )
     if scene.painted:
         scene.painted(paint, gilt, rng, (size, origin))
@@ -415,6 +419,21 @@ def _coarse_colour(code: F, _rng: np.random.Generator) -> F:
     return cv2.cvtColor(ycc, cv2.COLOR_YCrCb2RGB).astype(np.float32)
 
 
+def _colour_lost(step: int) -> Callable[..., F]:
+    """Colour kept at a sixteenth of the size, and in steps so coarse."""
+
+    def developed(code: F, _rng: np.random.Generator) -> F:
+        ycc = cv2.cvtColor(np.clip(code, 0, 255).astype(np.uint8), cv2.COLOR_RGB2YCrCb)
+        h, w = ycc.shape[:2]
+        few = cv2.resize(ycc[..., 1:], (w // 16, h // 16), interpolation=cv2.INTER_AREA)
+        few = np.clip(128 + step * np.round((few.astype(np.float32) - 128) / step), 0, 255)
+        wide = cv2.resize(few.astype(np.uint8), (w, h), interpolation=cv2.INTER_LINEAR)
+        ycc[..., 1:] = wide
+        return cv2.cvtColor(ycc, cv2.COLOR_YCrCb2RGB).astype(np.float32)
+
+    return developed
+
+
 # what befalls the light
 
 
@@ -422,6 +441,51 @@ def _banded(light: F, _rng: np.random.Generator) -> F:
     """A lamp that flickers while the shutter runs down."""
     rows = np.arange(light.shape[0])
     return light * (0.72 + 0.28 * np.sin(2 * np.pi * rows / 170))[:, None, None].astype(np.float32)
+
+
+def _banded_hard(least: float) -> Callable[..., F]:
+    """A lamp that is off for a third of each beat."""
+
+    def lit(light: F, _rng: np.random.Generator) -> F:
+        beat = np.arange(light.shape[0]) % 190 / 190
+        on = np.clip(np.minimum(beat, 0.67 - beat) * 12, 0, 1)
+        return light * (least + (1 - least) * on)[:, None, None].astype(np.float32)
+
+    return lit
+
+
+def _banded_in_colours(light: F, _rng: np.random.Generator) -> F:
+    """Three lamps, red, green and blue, that flicker one after another."""
+    rows = np.arange(light.shape[0])[:, None] * 2 * np.pi / 170
+    beat = 0.75 + 0.25 * np.sin(rows + np.float32([0.0, 2.1, 4.2]))
+    return light * beat[:, None, :].astype(np.float32)
+
+
+def _fluffy(light: F, rng: np.random.Generator) -> F:
+    """Lint lies on it: pale threads, most of them curled."""
+    h, w = light.shape[:2]
+    thick = np.zeros((h, w), np.uint8)
+    for _ in range(160):
+        angle = rng.uniform(0, 7) + np.cumsum(rng.normal(0, 0.12, 120))
+        step = np.stack([np.cos(angle), np.sin(angle)], 1) * rng.uniform(0.4, 1.6)
+        at = np.cumsum(step, axis=0) + rng.uniform((0.2 * w, 0.2 * h), (0.8 * w, 0.8 * h))
+        line = np.round(at * 16).astype(np.int32)
+        cv2.polylines(thick, [line], False, int(rng.integers(90, 230)), 1, cv2.LINE_AA, 4)
+    share = cv2.GaussianBlur(thick.astype(np.float32) / 255, (0, 0), 0.8)[..., None]
+    return light * (1 - share) + np.float32([0.34, 0.33, 0.31]) * share
+
+
+def _wiped_greasy(light: F, rng: np.random.Generator) -> F:
+    """A greasy rag went over it: films in wipes that scatter light and dull what lies under."""
+    h, w = light.shape[:2]
+    fine = cv2.resize(rng.random((h, 40)).astype(np.float32), (w, h))
+    wipes = cv2.GaussianBlur(fine, (0, 0), 2.0) * clouds(rng, (h, w), 300)
+    turned = cv2.getRotationMatrix2D((w / 2, h / 2), 25, 1.3)
+    film = cv2.warpAffine(wipes, turned, (w, h), borderMode=cv2.BORDER_REFLECT)
+    inner = np.zeros((h, w), np.float32)
+    inner[int(0.22 * h) : int(0.78 * h), int(0.2 * w) : int(0.8 * w)] = 1
+    film = (0.7 * film * cv2.GaussianBlur(inner, (0, 0), 20))[..., None]
+    return light * (1 - 0.8 * film) + np.float32([0.16, 0.145, 0.12]) * film
 
 
 def _streaks(light: F, rng: np.random.Generator) -> F:
@@ -487,6 +551,16 @@ def _grey_primed(paint: Paint, _gilt: Any, rng: np.random.Generator, _of: Any) -
     h, w = paint.gilt.shape
     bare = np.clip(12 * clouds(rng, (h, w), 500) - 6.5, 0, 1)[..., None]
     paint.ground = paint.ground * (1 - bare) + np.float32([0.2, 0.2, 0.19]) * bare
+
+
+def _chipped(under: tuple[float, float, float]) -> Callable[..., None]:
+    """Where flakes went the japan went too, and priming shows."""
+
+    def painted(paint: Paint, _gilt: Any, _rng: np.random.Generator, of: Any) -> None:
+        share = (laid_on(paint.flakes, *of).astype(np.float32) / 255)[..., None]
+        paint.ground = paint.ground * (1 - share) + np.float32(under) * share
+
+    return painted
 
 
 def _flowers(paint: Paint, gilt: Any, rng: np.random.Generator, of: Any) -> None:
@@ -573,6 +647,33 @@ KINDS: dict[str, Maker] = {
     "blue japan": _of(FLAT, japan=(0.010, 0.022, 0.11)),
     "arm, flowers": _of(ARM, True, painted=_flowers),
     "arm, smeared": _of(ARM, developed=_smeared),
+    "hardly any colour": _of(FLAT, developed=_colour_lost(6)),
+    "hardly any colour, steps": _of(FLAT, developed=_colour_lost(14), quality=70),
+    "flickering hard": _of(FLAT, lit=_banded_hard(0.25)),
+    "nearly off": _of(FLAT, lit=_banded_hard(0.06)),
+    "flickering in colours": _of(FLAT, lit=_banded_in_colours),
+    "fluff": _of(FLAT, lit=_fluffy),
+    "chips, grey priming": _of(FLAT, worn=0.15, painted=_chipped((0.2, 0.2, 0.19))),
+    "chips, pale priming": _of(FLAT, worn=0.15, painted=_chipped((0.42, 0.41, 0.37))),
+    "chips, red priming": _of(FLAT, worn=0.15, painted=_chipped((0.24, 0.07, 0.04))),
+    "chips, ochre priming": _of(FLAT, worn=0.15, painted=_chipped((0.33, 0.22, 0.08))),
+    "light blue japan": _of(FLAT, japan=(0.04, 0.09, 0.22)),
+    "light green japan": _of(FLAT, japan=(0.05, 0.17, 0.06)),
+    "arm, oil": _of(ARM, lit=_oily),
+    "arm, greasy wipes": _of(ARM, lit=_wiped_greasy),
+    "held back: taper, hardly any colour": _of(TAPER, True, developed=_colour_lost(8)),
+    "held back: taper, flickering": _of(TAPER, True, lit=_banded_hard(0.15)),
+    "held back: taper, yellow priming": _of(
+        TAPER, True, worn=0.12, painted=_chipped((0.36, 0.27, 0.12))
+    ),
+    "held back: arm, grey priming": _of(ARM, worn=0.12, painted=_chipped((0.26, 0.25, 0.23))),
+    "held back: taper, green japan": _of(TAPER, True, japan=(0.03, 0.11, 0.05)),
+    "held back: taper, wipes": _of(TAPER, True, lit=_wiped_greasy),
+    "held back: taper, half white": _of(TAPER, True, painted=_half_white),
+    "held back: arm, half white": _of(ARM, painted=_half_white),
+    "held back: arm, coarse colour": _of(ARM, developed=_coarse_colour),
+    "held back: taper, light blue japan": _of(TAPER, True, japan=(0.05, 0.10, 0.20)),
+    "held back: arm, light blue japan": _of(ARM, True, japan=(0.06, 0.12, 0.26)),
 }
 
 

@@ -65,6 +65,8 @@ def test_what_could_make_it_wrong_is_said(plane_case):
     traced, report = plane_case.traced, plane_case.traced.report
     lifted = {**report["photographs"][0], "residual_mm": 0.3}
     soft = {**report["photographs"][0], "gilt_blur_mm": 0.2}
+    banded = {**report["photographs"][0], "light_bands": 0.2}
+    coarse = [{**report["gilt"][0], "colour_spread_mm": 0.5}]
     cut = {**report["photographs"][0], "strip_evidence": {"centre_pull": 5.0}}
     for parts, says in (
         ({"photographs": [lifted]}, "probably not flat"),
@@ -93,7 +95,14 @@ def test_what_could_make_it_wrong_is_said(plane_case):
         ({"blind_share": {"covered": 0.03}}, "neither japan nor gilt covers 3 %"),
         ({"other_paint_share": 0.03}, "3 % of what the strip encloses stands out as gilt does but"),
         ({"other_paint_share": 0.03}, "hidden by being of another colour over 3 % of the work"),
+        ({"gone_grey_share": 0.04}, "4 % of what the strip encloses stands out as brightly as"),
+        ({"gone_grey_share": 0.04}, "hidden by being grey over 4 % of the work"),
+        ({"gone_grey_share": 0.003}, "95 % of the outline lie within"),
         ({"other_paint_share": 0.003}, "95 % of the outline lie within"),
+        ({"photographs": [banded]}, "light lies across it in bands, 20 % up and down"),
+        ({"gilt": coarse}, "the picture keeps its colour over 0.5 mm and only its light finer"),
+        ({"gilt": coarse}, "95 % of what is drawn lie within"),
+        ({"gilt": coarse}, "not in that: hairlines whose colour the picture has not kept"),
         ({"blind_share": {"too dark": 0.03}}, "95 % of what is drawn lie within"),
         ({"shaded_share": 0.01}, "95 % of the outline lie within"),
         ({"traceless_share": 0.1}, "95 % of what shows an edge in the photograph lie within"),

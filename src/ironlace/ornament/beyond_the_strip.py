@@ -55,8 +55,8 @@ def without_beyond(
     across = max(round(w / one.px_per_mm / CELL_MM), 1)
     down = max(round(h / one.px_per_mm / CELL_MM), 1)
     gilded = np.logical_or.reduce([layer.coverage >= GILDED for layer in layers])
-    # any pixel of gilt in it makes a cell gilt: a mean of nothing but ground is nought
-    cells = cv2.resize(gilded.astype(np.float32), (across, down), interpolation=cv2.INTER_AREA) > 0
+    # any pixel of gilt in it makes a cell gilt
+    cells = _any_in(_any_in(gilded, down).T, across).T
     x = one.origin_mm[0] + (np.arange(across) + 0.5) * w / one.px_per_mm / across
     y = one.origin_mm[1] + (np.arange(down) + 0.5) * h / one.px_per_mm / down
     inner = ((left < x) & (x < right)) & ((top < y) & (y < bottom))[:, None]
@@ -71,6 +71,15 @@ def without_beyond(
     there = _drawn_out(left_out, (h, w))
     length = _outline_px((gilded & there).astype(np.uint8)) / one.px_per_mm
     return tuple(_without(layer, left_out, there) for layer in layers), length
+
+
+def _any_in(rows: NDArray[np.bool_], cells: int) -> NDArray[np.bool_]:
+    """Whether anything is set in each of so many even cells of the rows, (cells, columns)."""
+    edges = np.arange(cells + 1) * len(rows) / cells
+    first, past = np.floor(edges[:-1]).astype(int), np.ceil(edges[1:]).astype(int)
+    # a row that two cells share counts for both, so that each has a beginning and an end
+    within = np.stack([first, past], axis=1).ravel()[:-1]
+    return np.asarray(np.logical_or.reduceat(rows, within, axis=0)[::2], np.bool_)
 
 
 def _without(layer: GiltMap, left_out: NDArray[np.bool_], there: NDArray[np.bool_]) -> GiltMap:

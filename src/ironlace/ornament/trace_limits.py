@@ -33,6 +33,9 @@ SOFTER: Final = 1.5
 somewhat softer than a printed one. A judgement, no source."""
 MOST_BLUR_MM: Final = 0.26
 """A photograph more blurred is refused: hairlines of 0.3 mm keep less than half of their light."""
+MUCH_BANDED: Final = 0.08
+"""Swing of light in bands, one standard deviation of its logarithm, from which it is told. A
+judgement: lamps that flicker by a quarter and more came to 0.12 to 0.26, oil on paper to 0.06."""
 LEFT_OUT_MM: Final = 0.05
 """Markers farther from where the others put them are told of; half of what the manual calls bad."""
 NOT_FLAT_MM: Final = 0.1
@@ -63,6 +66,8 @@ SHADED: Final = "in shadow"
 """What a deep shadow is called among the reasons why paint may be hidden."""
 OTHER_PAINT: Final = "of another colour"
 """What strokes that are left out for their colour are called among the same."""
+GONE_GREY: Final = "gone grey"
+"""What grey strokes to which gilt pales are called among the same."""
 MUCH_OTHER_PAINT: Final = 0.005
 """Share of the same that they may take up before it is said. A judgement: 0.037 came of a third of
 the bronze gone green, and of flowers beside it; 0 of gilt alone."""
@@ -87,6 +92,9 @@ BLIND_WORDS: Final[dict[str, str]] = {
     SHADED: "{share} lies in a deep shadow, where fine lines may be missing",
     OTHER_PAINT: "{share} stands out as gilt does but in another colour and is left out, bronze "
     "gone green or other paint: trace it as a colour of its own if it belongs to the ornament",
+    GONE_GREY: "{share} stands out as brightly as gilt but is grey and left out, and gilt pales to "
+    "it by degrees, as bronze and leaf go white: trace it as a colour of its own if it belongs to "
+    "the ornament",
 }
 """How the share of each kind of blind place is told."""
 
@@ -144,6 +152,11 @@ def in_shadow_share(report: Report) -> float:
     return float(report.get("shaded_share", 0.0)) + float(dark)
 
 
+def colour_spread(report: Report) -> float:
+    """Over how much a photograph spreads colour beside light, mm; 0 where none does, or unasked."""
+    return max((one.get("colour_spread_mm", 0.0) for one in report.get("gilt", [])), default=0.0)
+
+
 def seems_cropped(one: Report) -> bool:
     """Whether a photograph's markers want the lens's middle far from the picture's."""
     return (one.get("strip_evidence", {}).get("centre_pull") or 0.0) > CROPPED
@@ -161,6 +174,8 @@ def hidden_shares(report: Report) -> dict[str, float]:
         out[SHADED] = float(shaded)
     if (other := report.get("other_paint_share", 0.0)) > MUCH_OTHER_PAINT:
         out[OTHER_PAINT] = float(other)
+    if (grey := report.get("gone_grey_share", 0.0)) > MUCH_OTHER_PAINT:
+        out[GONE_GREY] = float(grey)
     return dict(sorted(out.items(), key=lambda item: -item[1]))
 
 
@@ -212,6 +227,12 @@ def limits(report: Report) -> list[str]:
             f"{against}: one of them is not true to its size, or they do not lie in one plane, "
             "so measure the strip itself and say it"
         )
+    if spread := colour_spread(report):
+        said.append(
+            f"the picture keeps its colour over {spread:.1f} mm and only its light finer, as files "
+            "that are sent about do: hairlines have hardly any colour of their own, so fine lines "
+            "may be missing, or grey ones near gilt be drawn: trace the camera's own file"
+        )
     said += _of_copies(report)
     if (bare := traceless_share(report)) > LITTLE_TRACE:
         said.append(
@@ -222,8 +243,9 @@ def limits(report: Report) -> list[str]:
     if (flecks := report.get("flecks", {})).get("length_mm", 0.0) > 0.0:
         said.append(
             f"{flecks['unlike']} of {flecks['small']} small islands shine unlike the gilt around "
-            f"them, as flecks of rust or dirt do: all of these, {flecks['length_mm']:.0f} mm of "
-            "outline, are conjectured, so look, and take out by hand what is none of the ornament"
+            "them, as flecks of rust or dirt and priming laid bare do: all of these, "
+            f"{flecks['length_mm']:.0f} mm of outline, are conjectured, so look, and take out by "
+            "hand what is none of the ornament"
         )
     for one in report.get("photographs", []):
         place = f" of {one['photograph']}" if several else ""
@@ -302,6 +324,12 @@ def _of_photograph(one: Report) -> list[str]:
     """What limits one photograph."""
     said = []
     strip = one.get("strip_evidence", {})
+    if (swing := one.get("light_bands", 0.0)) > MUCH_BANDED:
+        said.append(
+            f"light lies across it in bands, {100 * swing:.0f} % up and down, as of a lamp that "
+            "flickers with the mains: the paper's edges and what is grey are misjudged there, so "
+            "photograph it again by another lamp or by daylight"
+        )
     off, end = strip.get("left_out_mm"), strip.get("end")
     if one["markers_in_layout"] and (one["residual_mm"] > NOT_FLAT_MM or (off or 0) > LEFT_OUT_MM):
         where = f", most at its {end} end" if end else ""

@@ -26,6 +26,7 @@ from ironlace.ornament.files.laid_back import (
 from ironlace.ornament.gather.blind_places import (
     blind_places,
     blind_shares,
+    gone_grey_share,
     other_paint_share,
     shaded_share,
 )
@@ -203,6 +204,7 @@ def _hidden_report(found: Sequence[FoundGilt], within: Bounds, *, by_colours: bo
     return {
         "shaded_share": shaded_share(firsts, within),
         "other_paint_share": 0.0 if by_colours else other_paint_share(firsts, within),
+        "gone_grey_share": 0.0 if by_colours else gone_grey_share(firsts, within),
     }
 
 

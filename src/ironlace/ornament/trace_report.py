@@ -20,6 +20,7 @@ from ironlace.ornament.outline.drawing import Drawing
 from ironlace.ornament.trace_asked import TraceAsked
 from ironlace.ornament.trace_limits import within_mm
 from ironlace.photographs.flat_picture import UNSEEN_FRAME, UNSEEN_GLARE, UNSEEN_STRIP, Flat
+from ironlace.photographs.light_bands import light_bands
 from ironlace.photographs.linear_light import encode
 from ironlace.photographs.place_by_strip import Placing, place_uncertainty_mm
 from ironlace.photographs.scale_beside import ScaleBeside
@@ -72,6 +73,7 @@ def photograph_report(
         ),
         "gilt_blur_mm": gilt_blur_mm if math.isfinite(gilt_blur_mm) else None,
         "strip_evidence": told,
+        "light_bands": light_bands(placing),
         "px_per_mm": float(coarser[0]),
         "ink_spread_mm": placing.ink_spread_mm,
         "surface": {"kind": placing.surface.kind, **placing.surface.numbers()},
@@ -127,6 +129,7 @@ def gilt_report(name: str, found: GiltMap) -> Report:
         "colour_srgb": list(srgb_of(found.gilt_colour)),
         "area_mm2": area,
         "noise": found.noise,
+        "colour_spread_mm": found.colour_spread_mm,
     }
 
 

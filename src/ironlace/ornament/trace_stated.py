@@ -16,12 +16,14 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.quantities import Measured
 from ironlace.evidence.wording import listed
 from ironlace.ornament.trace_limits import (
+    GONE_GREY,
     LITTLE_TRACE,
     MUCH_SHADED,
     MUCH_TRACELESS,
     OTHER_PAINT,
     SHADED,
     Report,
+    colour_spread,
     contradicted,
     hidden_shares,
     in_shadow_share,
@@ -47,6 +49,7 @@ HIDES: Final[dict[str, str]] = {
     "too dark": "the dark",
     SHADED: "a deep shadow",
     OTHER_PAINT: "being of another colour",
+    GONE_GREY: "being grey",
 }
 """What hides paint, by why it is not seen."""
 
@@ -67,6 +70,8 @@ class Stated:
         Shares of the work, by why, where paint may be hidden that no distance holds.
     why_not
         Why no distance is told; empty where one is.
+    coarse
+        Whether hairlines may be missing whose colour the picture has not kept.
     """
 
     within_mm: float | None
@@ -74,6 +79,7 @@ class Stated:
     unseen: float = 0.0
     hidden: Mapping[str, float] = field(default_factory=dict)
     why_not: str = ""
+    coarse: bool = False
 
     def told(self) -> Report:
         """Plain values for JSON."""
@@ -83,6 +89,7 @@ class Stated:
             "unseen_share": self.unseen,
             "hidden_share": dict(self.hidden),
             "why_not": self.why_not,
+            "coarse": self.coarse,
         }
 
 
@@ -101,13 +108,15 @@ def stated(report: Report) -> Stated | None:
     if without > (LITTLE_TRACE if in_shadow else MUCH_TRACELESS):
         why = f"along {100 * without:.0f} % of it the photograph shows no edge"
         return Stated(None, "the outline", unseen, hidden, why)
-    of = "what is drawn" if hidden else "the outline"
+    coarse = colour_spread(report) > 0.0
+    of = "what is drawn" if hidden or coarse else "the outline"
     if unseen > LEFT_OPEN:
         of = "what is graded seen"
     if without > LITTLE_TRACE:
         of = "what shows an edge in the photograph"
     wider = SHADOW_WIDENS if in_shadow else 1.0
-    return Stated(wider * float(report["photographs"][0]["within_mm"]), of, unseen, hidden)
+    within_mm = wider * float(report["photographs"][0]["within_mm"])
+    return Stated(within_mm, of, unseen, hidden, coarse=coarse)
 
 
 def measure_in_words(report: Report) -> str:
@@ -151,6 +160,8 @@ def _without_words(told: Stated) -> str:
             f"paint that may be hidden by {listed(by)} of the work, so compare with the ornament "
             "there"
         )
+    if told.coarse:
+        parts.append("hairlines whose colour the picture has not kept")
     return f" (not in that: {'; '.join(parts)})" if parts else ""
 
 

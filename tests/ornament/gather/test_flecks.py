@@ -87,3 +87,17 @@ def test_a_few_odd_spots_are_left_to_the_eye():
     rng = np.random.default_rng(3)
     drawing, flat = scene(spots(rng, 40), np.r_[np.ones(35), np.full(5, 0.3)])
     assert flecks_conjectured(drawing, flat)[1].length_mm == 0.0
+
+
+@pytest.mark.parametrize(("dull", "told"), [(0.75, True), (0.93, False)])
+def test_islands_of_two_kinds_of_light_are_doubted_and_of_one_that_varies_are_not(dull, told):
+    rng = np.random.default_rng(7)
+    drawing, flat = scene(spots(rng, 40), np.r_[np.full(20, dull), np.ones(20)])
+    found = flecks_conjectured(drawing, flat)[1]
+    assert (found.unlike, found.length_mm > 0.0) == ((20, True) if told else (0, False))
+
+
+def test_two_kinds_are_not_looked_for_in_a_handful():
+    rng = np.random.default_rng(8)
+    drawing, flat = scene(spots(rng, 20), np.r_[np.full(10, 0.75), np.ones(10)])
+    assert flecks_conjectured(drawing, flat)[0] is drawing

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from ironlace.ornament.gilt.laid_over import (
+    gone_grey,
     laid_over,
     other_paint,
     paler_than_gilt,
@@ -109,3 +110,39 @@ def test_strokes_of_another_colour_are_told_and_grey_light_is_not(light, told):
     # a fleck or two is little beside the gilt
     rise[:, 20:] *= gilt[:, 20:, None]
     assert not other_paint(rise.astype(np.float32), gilt, seen, colour, 5.0).any()
+
+
+def bars(pale: np.ndarray) -> np.ndarray:
+    """Light over ground of twelve bars of gilt, each grey by so much along it, 0 to 1."""
+    gilt = np.zeros((300, 400), np.float32)
+    for y in range(10, 290, 24):
+        gilt[y : y + 8, 10:390] = 1.0
+    gold, white = np.float32([0.5, 0.35, 0.13]), np.float32([0.42, 0.41, 0.38])
+    return gilt[..., None] * (gold * (1 - pale[..., None]) + white * pale[..., None])
+
+
+def test_gilt_that_pales_to_grey_is_told_and_grey_that_it_does_not_pale_to_is_not():
+    colour, seen = np.float32([0.5, 0.35, 0.13]), np.ones((300, 400), np.bool_)
+    along = np.broadcast_to(np.linspace(0, 1, 400, dtype=np.float32), (300, 400))
+    gone = bars(np.clip(3.0 * along - 1.2, 0, 1))
+    told = gone_grey(gone, seen, seen, colour, 5.0) > 0
+    assert told[:, 320:380].any()
+    assert not told[:, :150].any()
+    # grey slips beside gilt, at which it ends at once: pearl, or bare iron
+    assert not gone_grey(bars((along > 0.6).astype(np.float32)), seen, seen, colour, 5.0).any()
+    # a lamp mirrored across it adds its light
+    lamp = bars(np.zeros((300, 400), np.float32))
+    lamp[:, 200:260] += 0.35
+    assert not gone_grey(lamp, seen, seen, colour, 5.0).any()
+    assert not gone_grey(bars(np.zeros((300, 400), np.float32)), seen, seen, colour, 5.0).any()
+
+
+def test_what_pales_under_a_thing_is_not_told_as_grey_but_counts_as_paling():
+    colour, seen = np.float32([0.5, 0.35, 0.13]), np.ones((300, 400), np.bool_)
+    along = np.broadcast_to(np.linspace(0, 1, 400, dtype=np.float32), (300, 400))
+    light = bars(np.clip(3.0 * along - 1.2, 0, 1))
+    open_ = seen.copy()
+    open_[:, 160:300] = False
+    told = gone_grey(light, seen, open_, colour, 5.0) > 0
+    assert told[:, 320:380].any()
+    assert not told[:, 170:290].any()

@@ -47,6 +47,9 @@ _SAMPLES: Final = 49
 
 _STRETCH: Final = 16_000
 """Places looked up in one go: with more, the part of the photograph they lie in grows (tuned)."""
+_MOST_PART: Final = 2_000_000
+"""Pixels of the photograph that are made light in one go, 8 MB a colour: where small outlines lie
+far apart a stretch would span all of it. Only time and memory depend on it."""
 _RISE: Final = 0.16
 """Between this share of a blurred step's height and the rest to its top lie two standard deviations
 of the blur, were it a bell; what a disc does to a step is within a fifth of that."""
@@ -256,6 +259,9 @@ def _light_at(image: NDArray[np.uint8], at: Floats) -> Floats:
         return np.zeros(at.shape[:-1])
     low = np.clip(np.floor(known.min(axis=0)) - 1, 0, (w - 1, h - 1)).astype(int)
     high = np.clip(np.ceil(known.max(axis=0)) + 2, low + 1, (w, h)).astype(int)
+    if len(at) > 1 and int(np.prod(high - low)) > _MOST_PART:
+        half = len(at) // 2
+        return np.concatenate([_light_at(image, at[:half]), _light_at(image, at[half:])])
     part = image[low[1] : high[1], low[0] : high[0]]
     tables = to_linear(np.arange(256, dtype=np.uint8))[:, None] * _SIGNAL
     light = sum(np.take(tables[:, channel], part[..., channel]) for channel in range(3))

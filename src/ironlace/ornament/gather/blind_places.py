@@ -101,7 +101,16 @@ def shaded_share(maps: Sequence[GiltMap], window: Bounds) -> float:
 
 def other_paint_share(maps: Sequence[GiltMap], window: Bounds) -> float:
     """Share of a window where strokes of another colour stand out in every photograph."""
-    return _share_in_all(maps, [one.other_paint for one in maps], window)
+    return _share_in_all(maps, [_bit(one.other_paint, 1) for one in maps], window)
+
+
+def gone_grey_share(maps: Sequence[GiltMap], window: Bounds) -> float:
+    """Share of a window where strokes are grey to which gilt pales, in every photograph."""
+    return _share_in_all(maps, [_bit(one.other_paint, 2) for one in maps], window)
+
+
+def _bit(mask: NDArray[np.uint8] | None, bit: int) -> NDArray[np.uint8] | None:
+    return None if mask is None else np.asarray(mask & np.uint8(bit), np.uint8)
 
 
 def _share_in_all(

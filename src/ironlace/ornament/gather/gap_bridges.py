@@ -233,12 +233,12 @@ def healed(gathered: Gathered) -> Gathered:
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
     closed = cv2.morphologyEx(gathered.coverage, cv2.MORPH_CLOSE, disc)
     soft = cv2.GaussianBlur(closed, (0, 0), 0.05 * scale)
-    apart = soft.astype(np.int16) - gathered.coverage.astype(np.int16)
-    fill = near & (apart > 60)
-    fill = cv2.dilate(fill.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    # in bytes: of a large photograph each of these is a whole picture
+    laid = near & (cv2.subtract(soft, gathered.coverage) > 60)
+    fill = cv2.dilate(laid.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     coverage = np.where(fill, np.maximum(soft, gathered.coverage), gathered.coverage)
     number, names = len(gathered.names), gathered.names
-    source = np.where(near & (apart > 60), np.uint8(number), gathered.source)
+    source = np.where(laid, np.uint8(number), gathered.source)
     return dataclasses.replace(
         gathered,
         coverage=np.asarray(coverage, np.uint8),

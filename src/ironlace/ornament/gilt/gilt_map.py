@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import cv2
@@ -25,7 +25,8 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import GiltError
-from ironlace.ornament.gilt.laid_over import other_paint, things_on_work
+from ironlace.ornament.gilt.coarse_colour import colour_spread_mm, with_fine_colour
+from ironlace.ornament.gilt.laid_over import gone_grey, other_paint, things_on_work
 from ironlace.ornament.gilt.shade import (
     HARDLY_FALLEN,
     SIGNAL,
@@ -90,6 +91,9 @@ BLUISH: Final = -0.03
 COLOURED_JAPAN: Final = 0.1
 """Of gilt's light, the colour of bare ground from which it is japan's own: less is taken off as the
 tint of what is mirrored or of the lamp, which goes no further. A judgement."""
+COARSE_STRAYS: Final = 0.12
+"""Of its amount, how far gilt strays to a third colour where a picture keeps colour coarsely and
+a stroke's is worked out from what lies around. A judgement: in one such 0.1 was common."""
 LEAST_NOISE: Final = 0.01
 """Of the light of gilt, below which no noise is believed: eight bits are no finer. A judgement."""
 NOISE_WINDOW_MM: Final = 8.0
@@ -136,8 +140,12 @@ class GiltMap:
         1 where it lies in a shadow so deep that fine lines drown, on the reduced picture (uint8);
         None where that was not asked.
     other_paint
-        1 where strokes stand out from the ground as gilt does, in another colour, on the reduced
-        picture (uint8); None where that was not asked.
+        1 where strokes stand out from the ground as gilt does, in another colour, and 2 where they
+        are grey and gilt pales to them, on the reduced picture (uint8); None where that was not
+        asked.
+    colour_spread_mm
+        Over how much more the picture spreads colour than light, one standard deviation; 0 where
+        hardly, or where that was not asked.
     """
 
     coverage: NDArray[np.uint8]
@@ -152,6 +160,7 @@ class GiltMap:
     blind: NDArray[np.uint8] | None = None
     shaded: NDArray[np.uint8] | None = None
     other_paint: NDArray[np.uint8] | None = None
+    colour_spread_mm: float = 0.0
 
     def probability(self) -> F32:
         """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
@@ -181,6 +190,7 @@ class GiltMap:
             "gilt_colour": np.array(self.gilt_colour),
             "ground_colour": np.array(self.ground_colour),
             "noise": np.array(self.noise),
+            "colour_spread_mm": np.array(self.colour_spread_mm),
         }
 
     @classmethod
@@ -206,6 +216,8 @@ class GiltMap:
             other_paint=np.asarray(arrays["other_paint"], np.uint8)
             if "other_paint" in arrays
             else None,
+            # what was kept before this was asked has none
+            colour_spread_mm=float(arrays.get("colour_spread_mm", 0.0)),
         )
 
 
@@ -230,13 +242,29 @@ def find_gilt(  # long: a third is its docstring
     h, w = share.shape[:2]
     burnt = _hidden_by(flat, UNSEEN_GLARE, h, w)
 
-    ground = find_standing_ground(share, seen, scale)
+    def narrow_off(values: F32) -> F32:
+        return find_standing_ground(values, seen, scale)
+
+    # mostly colour is as fine as light, and what is found meanwhile stands
+    with ThreadPoolExecutor(1) as beside:
+        asked = beside.submit(colour_spread_mm, share, seen, scale, narrow_off)
+        ground = narrow_off(share)
+        light = light_there(flat, h, w)
+        white = flat.spread(flat.white, h, w)
+        spread_mm = asked.result()
+    if spread_mm:
+        share = with_fine_colour(share, spread_mm, scale, narrow_off)
+        ground = narrow_off(share)
     fit = _fit_colours(share, ground, seen & ~burnt, flat, scale, touches)
     bright = np.asarray((share - ground) @ SIGNAL, np.float32)
     plain = _without_coloured_japan(share, ground, seen, fit)
+    if plain is not share:
+        # where japan has more of a colour than gilt, gilt takes it away, and no ground shows that
+        below = np.maximum(ground, share - plain)
+        fit = _fit_colours(share, below, seen & ~burnt, flat, scale, touches)
+    if spread_mm:
+        fit = replace(fit, across_sd=max(fit.across_sd, COARSE_STRAYS))
     amount = _grey_free_amount(plain, bright, fit, seen, scale)
-    light = light_there(flat, h, w)
-    white = flat.spread(flat.white, h, w)
     left, fallen = light_left(share, ground, amount, light, white, seen, scale)
     light, usual = light * left, light
     noise = _spread_of_bare(amount, seen)
@@ -286,6 +314,9 @@ def find_gilt(  # long: a third is its docstring
         coverage = _coverage(flat, *rule, _grown(region, scale, 0.35))
         blind = hidden.result()
 
+    bare_of_things = seen & (blind == 0)
+    other = other_paint(share - under, region, bare_of_things, fit.colour, scale)
+    other |= 2 * gone_grey(share - under, seen, bare_of_things, fit.colour, scale)
     certainty = np.clip(1.0 / (1.0 + np.exp(-np.abs(odds))), 0.5, 1.0).astype(np.float32)
     certainty[~seen | burnt | (blind > 0)] = 0.5
     ground_colour = np.median(ground[seen][::17], axis=0) if seen.any() else np.zeros(3)
@@ -301,8 +332,9 @@ def find_gilt(  # long: a third is its docstring
         noise=noise,
         resolution=flat.resolution,
         blind=blind,
-        shaded=(seen & (blind == 0) & fine_lines_drown(left, light, local)).astype(np.uint8),
-        other_paint=other_paint(share - under, region, seen & (blind == 0), fit.colour, scale),
+        shaded=(bare_of_things & fine_lines_drown(left, light, local)).astype(np.uint8),
+        other_paint=other,
+        colour_spread_mm=spread_mm,
     )
 
 

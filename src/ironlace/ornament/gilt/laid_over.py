@@ -87,6 +87,21 @@ LEAST_OTHER: Final = 0.05
 """Of the gilt's area, what all of them together take up before it is told. A judgement."""
 BESIDE_GILT_MM: Final = 0.4
 """Light so near to gilt is its rims'. A judgement."""
+RIM_OF_STROKE_MM: Final = 0.2
+"""So much of a stroke is left out along its rims, where its light is spread. A judgement."""
+AS_BRIGHT: Final = (0.6, 1.2)
+"""Of gilt's light, between which strokes are as bright: a light mirrored over gilt is brighter than
+gilt. A judgement."""
+ALL_GILT: Final = 0.25
+"""Share of grey in a stroke's light up to which it is gilt. A judgement."""
+PALING: Final = (0.3, 0.7)
+"""The same between which gilt pales, and from which it is grey. A judgement."""
+LEAST_PALING: Final = 0.02
+"""Of the gilt's area, what must pale for grey strokes to be gilt gone grey. A judgement: 0.31 and
+0.09 came of bronze half white, 0.005 of pale priming in chips, 0 of mirrored lamps and of pearl."""
+LEAST_GREY: Final = 0.05
+"""Of the same, what is grey before it is told. A judgement: 1.3 and 0.17 came of bronze half white,
+0.014 of pale priming in chips."""
 MOST: Final = 0.6
 """Of what is seen, a lighter share than this is no thing on it but its own ground. A judgement."""
 
@@ -245,6 +260,43 @@ def other_paint(
     if stats[large, cv2.CC_STAT_AREA].sum() < LEAST_OTHER * np.count_nonzero(gilt):
         large[:] = False
     return np.asarray(large[parts], np.uint8)
+
+
+def gone_grey(rise: F32, seen: Bools, open_: Bools, colour: F32, scale: float) -> NDArray[np.uint8]:
+    """1 where strokes as bright as gilt are grey and gilt beside them pales to grey, (h, w).
+
+    A lamp mirrored in japan is grey as well, and so is iron; but where a lamp lies over gilt there
+    is more light, and into iron gilt ends at once. Gilt that goes white keeps its light and loses
+    its colour by degrees.
+
+    Parameters
+    ----------
+    rise
+        Light above the ground, as a share of white, (h, w, 3).
+    seen, open_
+        Where the work is seen, and where nothing was found to lie over it besides, (h, w).
+    colour
+        Light that full gilt adds, (3,).
+    scale
+        Pixels to the mm.
+    """
+    unit = max(float(colour @ SIGNAL), 1e-4)
+    amounts = np.linalg.pinv(np.stack([colour.astype(np.float64), np.ones(3)])).T
+    weights = np.vstack([amounts[1], SIGNAL / unit])
+    grey, light = cv2.split(cv2.transform(np.asarray(rise, np.float32), weights))
+    r = max(1, round(RIM_OF_STROKE_MM * scale))
+    square = np.ones((2 * r + 1, 2 * r + 1), np.uint8)
+    # within strokes, for their rims are ground in part
+    core = (cv2.erode((light > AS_BRIGHT[0] / 2).astype(np.uint8), square) > 0) & seen
+    share = grey / np.maximum(light * np.float32(unit), 1e-4)
+    as_bright = core & (light > AS_BRIGHT[0]) & (light < AS_BRIGHT[1])
+    gilt = np.count_nonzero(core & (share < ALL_GILT))
+    paling = as_bright & (share > PALING[0]) & (share < PALING[1])
+    grown = as_bright & (share >= PALING[1]) & open_
+    enough = LEAST_PALING * gilt, LEAST_GREY * gilt
+    if np.count_nonzero(paling) <= enough[0] or np.count_nonzero(grown) <= enough[1]:
+        return np.zeros(core.shape, np.uint8)
+    return np.asarray(cv2.dilate(grown.astype(np.uint8), square), np.uint8)
 
 
 def without_vouched(over: Bools, gilt: Sequence[tuple[slice, slice]]) -> Bools:
