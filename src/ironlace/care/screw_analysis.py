@@ -23,13 +23,12 @@ from ironlace.evidence.analyses import Analysis, Ask, Known, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.progress import Steps
 from ironlace.photographs import GivenLens, StripLayout
 
 _COVERAGE: Final = 0.9
 """Share of intervals that hold the truth: the house tells 90 % throughout."""
-NINETY: Final = 1.645
-"""Standard deviations of a normal distribution to either end of its middle 90 %."""
 CALIPER_SD_MM: Final = 0.02
 """Of a caliper's figure without an error stated (a judgement)."""
 _PITCH_SHARE: Final = 0.005

@@ -20,6 +20,7 @@ from ironlace.care.thread_edges import ThreadEdges, thread_edges
 from ironlace.care.thread_forms import ThreadNamed, ThreadReadings, name_thread
 from ironlace.care.thread_pitch import DOUBT_SHARE, ThreadPitch, thread_pitch
 from ironlace.evidence.analyses import Ask
+from ironlace.evidence.intervals import NINETY
 from ironlace.photographs import (
     GivenLens,
     Placing,
@@ -54,8 +55,6 @@ _TWO_STARTS: Final = (
     "crests of both edges face each other, as of two threads cut side by side: its lead is then "
     "twice the pitch, and no form of the list is its own"
 )
-_NINETY: Final = 1.645
-"""Standard deviations of a normal distribution to either end of its middle 90 %."""
 _AGREES_SHARE: Final = 0.07
 """Of the diameter, by which picture and caliper may differ: crests are blurred, worn, dented."""
 
@@ -113,7 +112,7 @@ class ScrewFound:
 
     def interval(self, value: float, sd: float) -> tuple[float, float, float]:
         """The middle 90 %: low, value, high."""
-        return value - _NINETY * sd, value, value + _NINETY * sd
+        return value - NINETY * sd, value, value + NINETY * sd
 
 
 def measure_screw(image: NDArray[np.uint8], layout: StripLayout, case: ScrewCase) -> ScrewFound:

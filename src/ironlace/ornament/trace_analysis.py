@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from ironlace.evidence.analyses import Analysis
 from ironlace.evidence.answers import Answer, MadeFile, Table
 from ironlace.evidence.findings import Finding, Interval, Result
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.wording import listed
 from ironlace.ornament.files.drawing_svg import drawing_svg
 from ironlace.ornament.outline.drawing import HERE
@@ -25,9 +26,6 @@ from ironlace.ornament.trace_photographs import (
 )
 from ironlace.ornament.trace_report import scale_sd_of
 from ironlace.ornament.trace_stated import measure_in_words, stated
-
-NINETY: Final = 1.645
-"""Standard deviations to each side that hold nine in ten of a normal distribution."""
 
 
 def traced_svg(traced: Traced) -> str:

@@ -18,6 +18,7 @@ import cv2
 import numpy as np
 
 from ironlace.evidence.arrays import Floats
+from ironlace.evidence.intervals import NINETY
 
 _STEPS: Final = 30
 """Most steps; from the flat solution five to ten do."""
@@ -210,7 +211,7 @@ def _covariance(
     # few photographs: Student's law in place of the normal one, so that 1.645 holds nine in ten
     from scipy.stats import t
 
-    by_photographs = by_photographs * (float(t.ppf(0.95, len(off) - 1)) / 1.645) ** 2
+    by_photographs = by_photographs * (float(t.ppf(0.95, len(off) - 1)) / NINETY) ** 2
     larger = by_corners if by_corners[0, 0] > by_photographs[0, 0] else by_photographs
     return np.asarray(larger * np.outer(scale, scale))
 

@@ -15,6 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.intervals import NINETY
 from ironlace.photographs.errors import LensError
 
 Points = NDArray[np.float64]
@@ -22,8 +23,6 @@ CENTRE_OFF: Final = 0.03
 """Of the picture's width: no lens in order has its principal point farther off the middle, and one
 whose file says no size is then another picture's. Three times what is believed of an uncalibrated
 one; a judgement."""
-_NINETY: Final = 1.645
-"""Standard deviations of a normal distribution to either end of its middle 90 %."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +52,7 @@ class Lens:
     @property
     def focal_off_90_px(self) -> float:
         """By how much the focal length along x may be off either way, at 90 %."""
-        return _NINETY * self.focal_sd_px
+        return NINETY * self.focal_sd_px
 
     @property
     def matrix(self) -> NDArray[np.float64]:

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 import cv2
 import numpy as np
 
+from ironlace.evidence.intervals import NINETY
 from ironlace.marks.reading.numeral_styles import TALL
 from ironlace.marks.reading.relief_slopes import ReliefSlopes
 from ironlace.marks.reading.strikes import Slopes
@@ -64,6 +65,6 @@ def wear_of(
     def share(x: float) -> float:
         return float(1 / (1 + np.exp(-x)))
 
-    low, high = share(logit - 1.645 * spread), share(logit + 1.645 * spread)
+    low, high = share(logit - NINETY * spread), share(logit + NINETY * spread)
     # a logistic never reaches the ends, and a fresh plate is one of them
     return share(logit), max(low - _END, 0.0), min(high + _END, 1.0)

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.marks.capture.capturing import CaptureAsked, Captured, captured
 from ironlace.marks.capture.frames import Encoding, Frames, light_of_numbers, looked_up
@@ -75,8 +76,6 @@ as all that is not known of the metal's shine with 24 photographs (judged)."""
 GUESSED = 0.55
 """Spread of the logarithm of all slopes where torches are guessed: they are taken for so high, and
 15 to 60 degrees make slopes 0.4 to 2.5 of those told, as the tangent goes."""
-NINETY = 1.645
-"""Standard deviations to each side that hold 90 % of a normal distribution."""
 NOT_WHITE = 0.85
 """Light of a cell, above which parts of it may be white."""
 OVER_OTHER = 1.1

@@ -10,6 +10,7 @@ from ironlace.evidence.analyses import Analysis, Nothing, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.wording import capital
 from ironlace.running.motion.curves import CrankCurve
 from ironlace.running.motion.figures import COVERAGE, Figure, curve_band, number_figure
@@ -288,7 +289,7 @@ def _meeting_results(found: MotionFound, grade: Grade) -> Iterator[Result]:
             yield Result(name=eye, value=value, unit="mm", grade=grade_of(known, grade))
         else:
             sd = float(np.hypot(asked.eye_below.error, met.rise.sd))
-            half = 1.645 * sd
+            half = NINETY * sd
             figure = Figure(value, value - half, value + half, sd)
             yield _result(eye, figure, "mm", grade_of(known, grade))
 

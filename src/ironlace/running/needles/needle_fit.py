@@ -14,6 +14,7 @@ from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Plot, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade, weakest
+from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.progress import Steps
 from ironlace.running.needles.needle_plot import Held, needle_plot
 from ironlace.running.needles.needle_table import Needle, needle_table, own_table
@@ -27,9 +28,6 @@ _SHANK_MM, _LENGTH_MM = 0.05, 0.3
 _LOOSE_MM = 0.45
 """A shank so much thinner than the clamp's hole wants a sleeve rather than a tight screw: common
 practice, no source."""
-
-_SURE = 1.645
-"""Half-width of a 90 % interval in standard uncertainties of a normal law."""
 
 
 @dataclass(frozen=True)
@@ -176,7 +174,7 @@ def _fit(needle: Needle, asked: NeedleAsked) -> Fit:
     verdict, why = "fits", ""
     if abs(lower) > _LENGTH_MM:
         verdict = "bar"
-    if loose < -max(_SHANK_MM, _SURE * doubt):
+    if loose < -max(_SHANK_MM, NINETY * doubt):
         verdict, why = "no", f"its shank is {-loose:.2f} mm too thick"
     elif loose > _LOOSE_MM:
         verdict, why = "sleeve", f"its shank is {loose:.2f} mm too thin and wants a sleeve"
@@ -206,7 +204,7 @@ def needle_answer(found: Fits) -> Answer:
         known = grade_of((asked.clamp, asked.butt_to_eye), Grade.INFERRED)
         interval = None
         if one.lower_sd is not None:
-            half = _SURE * one.lower_sd
+            half = NINETY * one.lower_sd
             interval = Interval(low=one.lower_mm - half, high=one.lower_mm + half, coverage=0.9)
         results.append(
             Result(

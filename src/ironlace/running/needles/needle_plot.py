@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
 from ironlace.evidence.answers import Plot
+from ironlace.evidence.intervals import NINETY
 from ironlace.running.plot_pieces import label
 
 _ACROSS, _TOP, _LEFT, _RIGHT = 104.0, 34.0, 86.0, 24.0
@@ -60,7 +61,7 @@ def needle_plot(
         label(_LEFT - 12.0, _TOP + 3.5, "clamp’s stop", "end"),
     ]
     if error_mm:
-        half = 1.645 * error_mm * per_mm
+        half = NINETY * error_mm * per_mm
         shapes.append(
             f'<rect x="{_LEFT - 8:g}" y="{line - half:.1f}" '
             f'width="{wide - _LEFT - _RIGHT + 8:.1f}" '

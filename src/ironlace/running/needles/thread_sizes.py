@@ -13,6 +13,7 @@ from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.progress import Steps
 from ironlace.running.errors import RunningError
 
@@ -199,7 +200,7 @@ def thread_answer(found: Thread) -> Answer:
 def _measured(known: Known) -> Result:
     interval = None
     if known.error is not None:
-        half = 1.645 * known.error
+        half = NINETY * known.error
         interval = Interval(low=known.value - half, high=known.value + half, coverage=0.9)
     return Result(
         name="thickness as measured",

@@ -17,12 +17,10 @@ from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.progress import Steps
 from ironlace.evidence.wording import listed
 from ironlace.running.errors import RunningError
-
-_SURE = 1.645
-"""Half-width of a 90 % interval in standard uncertainties of a normal law."""
 
 _STITCHES = (1.5, 2.0, 2.5, 3.0, 4.0)
 """Stitch lengths that the table tells, mm."""
@@ -172,7 +170,7 @@ def thread_use_answer(found: ThreadUse) -> Answer:
     names = ("needle thread", "bobbin thread", "both threads")
     results = []
     for name, (value, sd) in zip(names, (found.needle, found.bobbin, found.both), strict=True):
-        half = _SURE * sd
+        half = NINETY * sd
         interval = Interval(low=value - half, high=value + half, coverage=0.9) if sure else None
         results.append(
             Result(

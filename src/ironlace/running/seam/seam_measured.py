@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
 from ironlace.evidence.arrays import Floats
+from ironlace.evidence.intervals import NINETY
 from ironlace.running.errors import RunningError
 from ironlace.running.seam.evenness import Evenness, evenness
 from ironlace.running.seam.half_turn import CLOTH_AT_MM, NOT_TOLD, HalfTurn, half_turn, threads_row
@@ -69,8 +70,6 @@ LEAST_TWIST: Final = 0.15
 it was 0.19 at most, at 3.3 standard errors (23 sewn pictures)."""
 _BURNT: Final = 98.5
 """Lightness from which a picture is burnt out; a thread itself as light is none of it."""
-NORMAL_90: Final = 1.645
-"""Standard errors to either side of a 90 % interval."""
 _UNTOLD_MM: Final = 0.009
 """What a single hole lies aside and no part of a picture tells: of shaken pictures and of seams
 with loops both sides of the holes agreed to 0.005 mm, and a length was 0.016 mm off. A judgement;
@@ -219,7 +218,7 @@ class SeamMeasured:
     def half_mm(self) -> Floats:
         """Half the 90 % interval of each length from a hole to the next."""
         sd = self.single_sd_mm
-        return np.asarray(NORMAL_90 * np.hypot(sd[:-1], sd[1:]), np.float64)
+        return np.asarray(NINETY * np.hypot(sd[:-1], sd[1:]), np.float64)
 
     @property
     def skipped(self) -> int:

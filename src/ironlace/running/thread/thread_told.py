@@ -10,6 +10,7 @@ from ironlace.evidence.answers import Answer, PlotsWhenSeen, Table
 from ironlace.evidence.arrays import Bools
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.progress import Steps
 from ironlace.evidence.wording import listed
 from ironlace.running.needles.thread_use import ThreadUseAsked, thread_use
@@ -36,8 +37,6 @@ GAIN_APART: Final = 0.1
 """Share by which the guides' places may disagree with what was measured at the take-up."""
 IN_CLOTH: Final = 0.15
 """Share of the feed's way with the eye in the cloth from which it is told."""
-SURE: Final = 1.645
-"""Half-width of a 90 % interval in standard uncertainties of a normal law."""
 THIN, THICK = 0.5, 2.0
 """Cloths that the table tells beside the one asked for, as a share of its thickness."""
 _NEARLY: Final = 0.7
@@ -73,7 +72,7 @@ def thread_answer(found: ThreadFound) -> Answer:
     seam = ThreadUseAsked(found.asked.stitch, found.asked.thickness, found.asked.balance)
     use = thread_use(Nothing(), seam, Steps())
     for name, (value, sd) in (("needle thread", use.needle), ("both threads", use.both)):
-        spread = Spread(value, value - SURE * sd, value + SURE * sd)
+        spread = Spread(value, value - NINETY * sd, value + NINETY * sd)
         words = f"{name} to a metre of seam, at most"
         results.append(_result(words, spread, "m", grade, sure=_stated(found)))
     sentences = [
@@ -151,7 +150,7 @@ def _used(found: ThreadFound) -> Spread:
         np.hypot(asked.stitch.error or 0.0, 2.0 * asked.balance * (asked.thickness.error or 0.0))
     )
     value = float(found.plain.used[0])
-    return Spread(value, value - SURE * sd, value + SURE * sd)
+    return Spread(value, value - NINETY * sd, value + NINETY * sd)
 
 
 def _result(name: str, of: Spread, unit: str, grade: Grade, *, sure: bool = True) -> Result:
@@ -314,8 +313,8 @@ def _closed(found: ThreadFound) -> Iterator[str]:
         return
     used = _used(found)
     off = taken.value - used.value
-    sd = float(np.hypot((used.high - used.value) / SURE, taken.error or 0.1))
-    if abs(off) <= SURE * sd:
+    sd = float(np.hypot((used.high - used.value) / NINETY, taken.error or 0.1))
+    if abs(off) <= NINETY * sd:
         yield f"The {taken.value:g} mm that a stitch took by measure agrees with it."
     elif off < 0.0:
         yield (

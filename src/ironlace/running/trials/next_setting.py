@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from ironlace.evidence.intervals import NINETY
 from ironlace.running.trials.trials_weighed import (
     CHANGED,
     NOTHING,
@@ -28,7 +29,7 @@ MOST_EIGHTHS: Final = 2.0
 """The screw is turned no further at once: between loose and snapped lie few eighths (judged)."""
 APART: Final = 0.5
 """Eighths by which settings must differ for a slope."""
-SLOPE_SURE: Final = 1.645
+SLOPE_SURE: Final = NINETY
 """Standard errors by which the lock must follow the screw before a step is reckoned from it."""
 
 
@@ -211,7 +212,7 @@ def _slope(trials: Sequence[Trial]) -> float | None:
     for one in reversed(trials):
         if one.screw is not None and one.lock is not None:
             half = max((one.lock[2] - one.lock[0]) / 2.0, 0.02)
-            kept.append((one.screw, one.lock[1], half / 1.645))
+            kept.append((one.screw, one.lock[1], half / NINETY))
         if one.changed not in (SCREW, NOTHING) or one.also:
             break
     if len(kept) < 2 or np.ptp([k[0] for k in kept]) < APART:

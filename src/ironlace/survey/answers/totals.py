@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from ironlace.evidence.arrays import Floats
+from ironlace.evidence.intervals import NINETY
 from ironlace.survey.answers.comparison import times
 from ironlace.survey.errors import SurveyError
 
@@ -328,8 +329,8 @@ class SeriesTotals:
         # Series vary about the mean; over many the variation averages out.
         wander = (math.exp(self.unevenness.middle**2) - 1.0) / count
         step = math.sqrt(wander)
-        half_low = math.hypot(math.log(self.mean.middle / self.mean.low), 1.645 * step)
-        half_high = math.hypot(math.log(self.mean.high / self.mean.middle), 1.645 * step)
+        half_low = math.hypot(math.log(self.mean.middle / self.mean.low), NINETY * step)
+        half_high = math.hypot(math.log(self.mean.high / self.mean.middle), NINETY * step)
         middle = self.mean.middle * count
         # those seen were surely made; their lower ends, each held by itself, hold together
         seen = max(math.fsum(total.low for total in self.each.values()), float(least))

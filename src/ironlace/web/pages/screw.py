@@ -8,12 +8,13 @@ from starlette.responses import RedirectResponse, Response
 
 from ironlace import __version__
 from ironlace.care.machine_threads import COLUMNS, rows_of_screws
-from ironlace.care.screw_analysis import CALIPER_SD_MM, NINETY, SCREW, ScrewAsked, ScrewNamed
+from ironlace.care.screw_analysis import CALIPER_SD_MM, SCREW, ScrewAsked, ScrewNamed
 from ironlace.care.screw_plots import comb_in_view
 from ironlace.care.thread_forms import ThreadReadings
 from ironlace.evidence.analyses import AskedError, asked_fields
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import Finding, Result
+from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.word_tables import words_of_rows
 from ironlace.record import FindingEntry, Record
 from ironlace.web import addresses
