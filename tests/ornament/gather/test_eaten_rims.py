@@ -297,7 +297,7 @@ def a_frame_around(rng: np.random.Generator) -> MultiPolygon:
     ],
     ids=["mirrored", "by hand", "turned", "frame"],
 )
-@pytest.mark.parametrize("seed", [3, 4])
+@pytest.mark.parametrize("seed", [3, 6])
 def test_rims_of_what_is_not_worn_are_not_called_eaten(design, seed: int) -> None:
     rng = np.random.default_rng(seed)
     paint = shown(painted(Ornament(design(rng)), SIZE, PPM), rng)
