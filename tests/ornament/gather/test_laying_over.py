@@ -61,10 +61,10 @@ def turned_copies(leaf: shapely.Geometry, count: int) -> Ornament:
 @pytest.mark.parametrize("count", [2, 3, 5])
 def test_what_is_its_own_by_a_turn_alone_has_no_mirror_axis(count: int, seed: int) -> None:
     # the long bar of each leaf is nearly mirrored, and the short ones at its sides are not
-    leaf = union_all([box(80, 51, 110, 58), box(103, 40, 110, 58), box(88, 54, 94, 66)])
+    leaf = union_all([box(80, 51.8, 110, 58), box(103, 40, 108, 58), box(88, 54, 92, 66)])
     ornament = turned_copies(leaf, count)
     assert find_mirror(worn(ornament, seed, 0.0), PPM, (0.0, 0.0)) is None
-    assert find_mirror(worn(ornament, seed, 0.15), PPM, (0.0, 0.0)) is None
+    assert find_mirror(worn(ornament, seed, 0.05), PPM, (0.0, 0.0)) is None
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])

@@ -32,7 +32,7 @@ LEAST_MATCH: Final = 0.3
 
 SURE_MIRROR: Final = 0.6
 """Share of the outline matched from which a mirror is believed without asking for turns. A
-judgement: of ornaments that are their own by a turn alone a mirror matched 0.30 at most."""
+judgement: of ornaments that are their own by a turn alone a mirror matched 0.30 to 0.48."""
 TURNED_BETTER: Final = 1.5
 """So many times the mirror's share that a turn must match for the mirror to be a chance of what is
 turned: of one that has both, wear takes as much from either. A judgement."""
