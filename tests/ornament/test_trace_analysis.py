@@ -200,4 +200,7 @@ def test_one_source_alone_says_that_nothing_tells_wear_from_ornament():
     (told,) = alone_in_words({"gathered": [alone]})
     assert "called seen" in told
     assert alone_in_words({"gathered": [alone, with_mirror]}) == []
+    # rims that its mirror image tells eaten are not called seen, though nothing was taken from it
+    assert alone_in_words({"gathered": [alone], "eaten_share": 0.4}) == []
+    assert alone_in_words({"gathered": [alone], "eaten_share": 0.0}) == [told]
     assert alone_in_words({"gathered": [alone, with_mirror, {**alone, "layer": "red"}]}) == [told]

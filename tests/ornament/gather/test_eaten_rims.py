@@ -7,7 +7,8 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
-from shapely import MultiPolygon, Point, box
+from shapely import MultiPolygon, Point, box, union_all
+from shapely.affinity import rotate
 
 from darkroom import Ornament, painted
 from ironlace.evidence.grades import Grade
@@ -16,10 +17,12 @@ from ironlace.ornament.gather.eaten_rims import (
     EATEN_SHARE,
     SEEN_FROM,
     compared,
+    deeply_eaten,
     fuller,
     rim_measures,
     rim_odds,
 )
+from ironlace.ornament.gather.gathered import doubted_by_mirror
 from ironlace.ornament.gather.graded_outline import MAY_BE_EATEN, MAY_BE_PUSHED
 from ironlace.ornament.trace_limits import limits
 from ironlace.ornament.trace_stated import stated
@@ -234,3 +237,80 @@ def test_eaten_rims_are_told_first_of_what_limits_a_trace() -> None:
     first, *_ = limits({"eaten_share": 0.31, "beyond_strip_mm": 9.0})
     assert "crept in from the rims" in first and "31 %" in first
     assert not any("rims" in said for said in limits({"beyond_strip_mm": 9.0}))
+
+
+BARS = [box(3, 3 + 5 * n, 32, 6 + 5 * n) for n in range(9)]
+MIRRORED = MultiPolygon([*BARS, *(box(40, y, 69, y + 3) for y in range(3, 48, 5))])
+
+
+def gnawed(
+    rng: np.random.Generator, paint: np.ndarray, layers: int, where: float = 0.0
+) -> np.ndarray:
+    """Layers of pixels off all rims wherever a cloud is over ``where``: no patch is gone."""
+    cloud = cv2.GaussianBlur(rng.normal(0, 1, paint.shape), (0, 0), 0.15 * PPM)
+    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
+    left = cv2.erode(paint, cross, iterations=layers)
+    return shown(np.where(cloud > where * cloud.std(), left, paint), rng)
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_rims_eaten_on_both_halves_are_told_though_no_patch_is_gone(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    whole = painted(Ornament(MIRRORED), SIZE, PPM)
+    worn = gather([gilt_map(gnawed(rng, whole, 2), PPM)], ["here"])
+    doubted, gain, laying = doubted_by_mirror(worn)
+    assert laying is not None and laying.believed and gain == 0.0
+    assert doubted.eaten > EATEN_SHARE and not doubted.disputed.any()
+    drawing = trace(worn.coverage, PPM, (0.0, 0.0))
+    lengths = graded(drawing, doubted).length_by_grade()
+    assert lengths[Grade.SEEN] < 0.6 * drawing.length_mm
+    assert graded(drawing, worn).length_by_grade()[Grade.SEEN] == pytest.approx(drawing.length_mm)
+
+
+def stretched(strokes: list, rng: np.random.Generator) -> MultiPolygon:
+    return MultiPolygon([stroke.buffer(rng.normal(0, 0.05)) for stroke in strokes])
+
+
+def around(rng: np.random.Generator) -> MultiPolygon:
+    """Three leaves turned about the middle: as often the same by a turn, and no mirror image."""
+    bent = union_all([box(38, 22, 46, 25), box(44, 18, 46, 25), box(40, 24, 42, 27)])
+    return MultiPolygon([rotate(bent, 120 * n, origin=(36, 24)) for n in range(3)])
+
+
+def a_frame_around(rng: np.random.Generator) -> MultiPolygon:
+    frame = box(2, 2, 70, 46).difference(box(3, 3, 69, 45))
+    within = [
+        rotate(box(x, y, x + rng.uniform(2, 5), y + 1), rng.uniform(0, 180))
+        for x in range(8, 60, 7)
+        for y in range(8, 40, 6)
+    ]
+    return MultiPolygon([frame, *within])
+
+
+@pytest.mark.parametrize(
+    "design",
+    [
+        lambda rng: MIRRORED,
+        lambda rng: stretched(list(MIRRORED.geoms), rng),
+        around,
+        a_frame_around,
+    ],
+    ids=["mirrored", "by hand", "turned", "frame"],
+)
+@pytest.mark.parametrize("seed", [3, 6])
+def test_rims_of_what_is_not_worn_are_not_called_eaten(design, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    paint = shown(painted(Ornament(design(rng)), SIZE, PPM), rng)
+    plain = gather([gilt_map(paint, PPM)], ["here"])
+    doubted, gain, _ = doubted_by_mirror(plain)
+    assert doubted.eaten == 0.0 and gain < 0.02
+
+
+def test_one_layer_of_pixels_is_no_deep_loss() -> None:
+    rng = np.random.default_rng(5)
+    ours, theirs = gnawed(rng, WHOLE, 1), gnawed(rng, WHOLE, 1)
+    assert told_share(ours, theirs) > EATEN_SHARE
+    assert deeply_eaten(ours, theirs, EVERYWHERE, PPM) == 0.0
+    ours, theirs = gnawed(rng, WHOLE, 2), gnawed(rng, WHOLE, 2)
+    assert deeply_eaten(ours, theirs, EVERYWHERE, PPM) == told_share(ours, theirs)
+    assert deeply_eaten(ours, theirs, ~EVERYWHERE, PPM) == 0.0

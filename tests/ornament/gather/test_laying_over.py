@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import pytest
 import shapely.affinity
+from shapely import MultiPolygon, box, get_parts, union_all
 
 from darkroom import Ornament, painted, scrollwork, wear
 from ironlace.ornament import Laying, find_mirror, lay_over
@@ -49,6 +50,30 @@ def test_an_axis_given_roughly_is_made_exact(symmetric) -> None:
 def test_an_ornament_without_symmetry_has_no_axis() -> None:
     plain = scrollwork(np.random.default_rng(9), (15, 15, 135, 95), scrolls=9)
     assert find_mirror(painted(plain, SIZE, PPM), PPM, (0.0, 0.0)) is None
+
+
+def turned_copies(leaf: shapely.Geometry, count: int) -> Ornament:
+    parts = [shapely.affinity.rotate(leaf, 360 / count * n, origin=(75, 55)) for n in range(count)]
+    return Ornament(MultiPolygon(list(get_parts(union_all(parts)))))
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("count", [2, 3, 5])
+def test_what_is_its_own_by_a_turn_alone_has_no_mirror_axis(count: int, seed: int) -> None:
+    # the long bar of each leaf is nearly mirrored, and the short ones at its sides are not
+    leaf = union_all([box(80, 51.8, 110, 58), box(103, 40, 108, 58), box(88, 54, 92, 66)])
+    ornament = turned_copies(leaf, count)
+    assert find_mirror(worn(ornament, seed, 0.0), PPM, (0.0, 0.0)) is None
+    assert find_mirror(worn(ornament, seed, 0.05), PPM, (0.0, 0.0)) is None
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_worn_petals_that_are_mirrored_and_turned_keep_their_axis(seed: int) -> None:
+    petal = union_all([box(80, 53, 125, 57), box(100, 45, 104, 65)])
+    laying = find_mirror(worn(turned_copies(petal, 5), seed, 0.25), PPM, (0.0, 0.0))
+    assert laying is not None and laying.matched < 0.6
+    (x, y), angle = laying.axis
+    assert abs((75 - x) * -np.sin(angle) + (55 - y) * np.cos(angle)) < 0.1
 
 
 def test_a_second_example_turned_shifted_and_stretched_is_laid_over(symmetric) -> None:

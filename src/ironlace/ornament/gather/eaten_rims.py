@@ -60,6 +60,12 @@ PUSHED_MM: Final = 0.02
 """Rims of unlike copies whose offsets spread by more within a millimetre were pushed aside, and
 painted by hand where by less. Chosen between 0.030 to 0.038 of two ornaments smeared and 0.007 to
 0.012 of three painted by steady hands (`bench/README.md`); a wavering hand is taken for pushed."""
+DEEP_MM: Final = 0.09
+"""Rims farther apart, one and a half times `EATEN_MM`, are deeply eaten. Rims that one layer of
+pixels of 0.06 mm was taken from lie nearer, and outlines along them within twice what is told."""
+MOSTLY_DEEP: Final = 0.5
+"""Share of the rims apart that must be so where rims alone tell of wear. Of seven ornaments mottled
+(seeds 2 to 5) it was 0.64 to 0.85, of two that lost one layer of pixels 0.00."""
 _LEAST_IN_A_CELL: Final = 8
 """Places of a rim, half a millimetre of it, under which its spread is not told. A judgement."""
 _CELL_MM: Final = 10.0
@@ -188,12 +194,34 @@ def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:
     px_per_mm
         Of all of them.
     """
+    met = _met(ours, theirs, known, px_per_mm)
+    if met is None:
+        return Compared(None, 0.0)
+    off, inwards, points = met
+    # of strokes painted by hand some lie on one another under any shift, but not all over
+    left = _less_a_shift(off, inwards, np.zeros(points.shape))
+    apart = np.abs(left)
+    one = float(np.mean(apart < ONE_EDGE_MM))
+    if one < PEAKED * float(np.mean((apart >= ONE_EDGE_MM) & (apart < EATEN_MM))):
+        wavering = _wavering(left, inwards, points / px_per_mm)
+        return Compared(None, float(np.median(apart)), wavering > PUSHED_MM)
+    left = np.abs(_less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM)))
+    return Compared(float(np.mean((np.abs(off) > EATEN_MM) & (left > EATEN_MM))), 0.0)
+
+
+def _met(
+    ours: U8, theirs: U8, known: Bools, px_per_mm: float
+) -> tuple[Floats, Floats, Floats] | None:
+    """Offsets of the rims of two copies that meet, mm, ways into our gilt, and places, px.
+
+    None where too few do.
+    """
     inside = (ours > 127).astype(np.uint8)
     rim = cv2.morphologyEx(inside, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
     at = np.flatnonzero((rim > 0) & known)
     at = at[:: max(1, -(-len(at) // MOST_RIMS))]
     if len(at) < LEAST_RIMS:
-        return Compared(None, 0.0)
+        return None
     row, column = np.divmod(at, ours.shape[1])
     points = np.stack([column, row], axis=1).astype(np.float64)
     inwards = _uphill(ours, points)
@@ -204,18 +232,33 @@ def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:
     along = np.sum(_uphill(theirs, across) * inwards, axis=1) > np.cos(ALONG)
     # an edge of a loss meets another copy's rim by chance, and seldom runs along it
     told = np.isfinite(off) & (np.abs(off) < REACH_MM) & along
-    off, inwards, points = off[told], inwards[told], points[told]
-    if len(off) < LEAST_RIMS:
-        return Compared(None, 0.0)
-    # of strokes painted by hand some lie on one another under any shift, but not all over
-    left = _less_a_shift(off, inwards, np.zeros(points.shape))
-    apart = np.abs(left)
-    one = float(np.mean(apart < ONE_EDGE_MM))
-    if one < PEAKED * float(np.mean((apart >= ONE_EDGE_MM) & (apart < EATEN_MM))):
-        wavering = _wavering(left, inwards, points / px_per_mm)
-        return Compared(None, float(np.median(apart)), wavering > PUSHED_MM)
-    left = np.abs(_less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM)))
-    return Compared(float(np.mean((np.abs(off) > EATEN_MM) & (left > EATEN_MM))), 0.0)
+    if int(told.sum()) < LEAST_RIMS:
+        return None
+    return off[told], inwards[told], points[told]
+
+
+def deeply_eaten(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> float:
+    """Share of rims that lie apart where wear is told by them alone, no patch being gone; else 0.
+
+    Copies painted by hand lie apart too, but a stroke's rim then lies elsewhere over its length and
+    does not waver; and rims apart by little more than a layer of pixels leave outlines about as
+    true as they are told to be.
+
+    Parameters
+    ----------
+    ours, theirs, known, px_per_mm
+        As in `compared`.
+    """
+    share = compared(ours, theirs, known, px_per_mm).eaten_share
+    met = _met(ours, theirs, known, px_per_mm) if share else None
+    if met is None:
+        return 0.0
+    off, inwards, points = met
+    left = _less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM))
+    apart = np.minimum(np.abs(off), np.abs(left))
+    deep = float(np.mean(apart[apart > EATEN_MM] > DEEP_MM))
+    wavers = _wavering(off, inwards, points / px_per_mm) > PUSHED_MM
+    return share if wavers and deep > MOSTLY_DEEP else 0.0
 
 
 def _wavering(off: Floats, inwards: Floats, points: Floats) -> float:

@@ -30,6 +30,15 @@ REACH_HOPED_MM: Final = 4.0
 LEAST_MATCH: Final = 0.3
 """Share of the outline that must find its like before a mirror or a second example is believed."""
 
+SURE_MIRROR: Final = 0.6
+"""Share of the outline matched from which a mirror is believed without asking for turns. A
+judgement: of ornaments that are their own by a turn alone a mirror matched 0.30 to 0.48."""
+TURNED_BETTER: Final = 1.5
+"""So many times the mirror's share that a turn must match for the mirror to be a chance of what is
+turned: of one that has both, wear takes as much from either. A judgement."""
+_TURNS_OF: Final = (2, 3, 4, 5, 6, 8, 10, 12)
+"""Of how many like parts about a middle an ornament may be made."""
+
 
 @dataclass(frozen=True, eq=False)
 class Laying:
@@ -173,7 +182,49 @@ def find_mirror(
         starts = [_reflection(np.array([x, y]), angle)]
     if at_a_glance and not _hopeful(edges, starts):
         return None
-    return _best(edges, edges, starts)
+    laying = _best(edges, edges, starts)
+    if axis is not None or laying is None or laying.matched >= SURE_MIRROR:
+        return laying
+    turned = _matched_by_turn(edges, *_rough(coverage, px_per_mm, origin_mm, 1.0))
+    return laying if turned < TURNED_BETTER * laying.matched else None
+
+
+def _matched_by_turn(edges: Edges, picture: NDArray[np.float32], origin: Floats) -> float:
+    """The most of an outline that finds its like by a turn about some middle; 0 where none does.
+
+    What is left of a worn ornament agrees no better with its turned self than with its mirror
+    image, if it has both; where it does, a mirror that agrees in part only is none.
+    """
+    from scipy.spatial import cKDTree
+
+    tree = cKDTree(edges.points)
+    best = 0.0
+    for parts in _TURNS_OF:
+        angle = 2.0 * math.pi / parts
+        linear, shift = _rigid(edges, edges, tree, *_turn_start(picture, origin, angle))
+        best = max(best, _match(edges, edges, tree, linear, shift, 0.34)[0])
+    return best
+
+
+def _turn_start(picture: NDArray[np.float32], origin: Floats, angle: float) -> Start:
+    """The shift under which a picture at pixels of 1 mm, turned, lies best on itself."""
+    from scipy import fft
+
+    h, w = picture.shape
+    side = math.ceil(math.hypot(h, w)) + 4
+    half = (side - 1) / 2.0
+    middle = np.array([(w - 1) / 2.0, (h - 1) / 2.0])
+    c, s = math.cos(angle), math.sin(angle)
+    linear = np.array([[c, -s], [s, c]])
+    m = np.column_stack([linear, np.array([half, half]) - linear @ middle])
+    turned = cv2.warpAffine(picture, m, (side, side), flags=cv2.INTER_LINEAR)
+    size = (cv2.getOptimalDFTSize(2 * side), cv2.getOptimalDFTSize(2 * side))
+    corr = fft.irfft2(fft.rfft2(picture, size) * np.conj(fft.rfft2(turned, size)), size)
+    dy, dx = divmod(int(np.argmax(corr)), corr.shape[1])
+    dy, dx = dy - size[0] * (dy > size[0] // 2), dx - size[1] * (dx > size[1] // 2)
+    # a place p of the picture lies at half + linear (p - middle) when turned, and at that + d
+    at = np.array([half + dx, half + dy]) + origin
+    return linear, at - linear @ (middle + origin)
 
 
 def _hopeful(edges: Edges, starts: list[Start]) -> bool:
