@@ -410,6 +410,7 @@ def _slopes_of(
     lit = replace(lit, lobe=lobe.lobe)
     shape = frames.shape
     _ = lit.wide  # before the threads, which would each make it
+    off_plate = lit.no_plate  # before the normals: it takes as much memory as the albedo
     normals = np.zeros((*shape, 3), np.float32)
     albedo = np.zeros(shape, np.float32)
     bands = list(lit.bands())
@@ -427,9 +428,9 @@ def _slopes_of(
         except BaseException:  # whoever hears may stop the work: what waits is not begun
             pool.shutdown(cancel_futures=True)
             raise
-    plate = int(np.count_nonzero(~lit.outside))
+    plate = lit.outside.size - int(np.count_nonzero(lit.outside))
     coverage = int(np.count_nonzero(normals[..., 2] > 0)) / max(plate, 1)
-    uneven = banded(lit.light, lit.no_plate, lit.towards) if look else 0.0
+    uneven = banded(lit.light, off_plate, lit.towards) if look else 0.0
     return _Slopes(
         captured, normals, albedo, tuple(gains), lobe, coverage, bend, lit.other, curve, uneven
     )
