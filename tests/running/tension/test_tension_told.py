@@ -46,6 +46,20 @@ def test_a_zero_that_moved_is_noticed():
     assert answer.figures["zero_moved_turns"] == pytest.approx(0.6, abs=0.2)
 
 
+def test_pulls_after_the_discs_were_worked_on_are_asked_the_same():
+    before = [f"{t / 2};{12 + 10 * t + d};0" for t in range(9) for d in (0, 1)]
+    after = [f"{t / 2};{10 + 8 * (t - 2 * (t > 5)) + d};1" for t in range(10) for d in (0, 1)]
+    rows = "\n".join(["turns;tension [gf];after", *before, *after])
+    answer = told(rows)
+    assert "from row 31 on, at 3 turns" in answer.sentences[0]
+    assert all(result.grade is Grade.CONJECTURED for result in answer.results)
+    # and where nothing was read before them: the scale at its end
+    ended = [f"{t / 2};{min(12 + 14 * t + d, 80)};1" for t in range(9) for d in (0, 1, 3)]
+    answer = told("\n".join(["turns;tension [gf];after", *ended]))
+    assert "80 gf is the highest figure" in answer.sentences[0]
+    assert answer.figures["amiss"] == "the scale stood at its end"
+
+
 def test_a_screw_that_lags_is_said_to_or_how_far_it_might():
     ways = [0, 1, 2, 3, 4, 3, 2, 1, 0, 1, 2, 3, 4, 3, 2, 1]
     lag = [0, -5, -6, -4, -5, 5, 6, 4, 0, -5, -4, -6, -5, 6, 4, 5]

@@ -10,7 +10,7 @@ import scipy  # its parts load when they are first asked for
 
 from ironlace.evidence.analyses import Analysis, Ask, Known, KnownTable, Nothing, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen, Table
-from ironlace.evidence.arrays import Floats
+from ironlace.evidence.arrays import Ints
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
@@ -131,15 +131,33 @@ class TensionAsked:
 
 
 @dataclass(frozen=True, slots=True)
+class Pulls:
+    """Pulls before, or after, the discs were worked on.
+
+    Attributes
+    ----------
+    table, rows
+        The pulls, and the rows in which they stand, from 0, (n,).
+    evening
+        Whether they are of one screw, one thread and one scale.
+    curve
+        Fitted to those that are.
+    """
+
+    table: TensionTable
+    rows: Ints
+    evening: OneEvening
+    curve: ScrewCurve
+
+
+@dataclass(frozen=True, slots=True)
 class TensionFound:
     """What pulls at screw settings tell.
 
     Attributes
     ----------
-    curve, polished
+    before, after
         Before, and after the discs were worked on (None where nothing was read then).
-    evening
-        Whether the pulls before are of one screw, one thread and one scale.
     shift
         What the order of the pulls tells of a zero that moved and a screw that lags.
     stated_wrong
@@ -148,12 +166,26 @@ class TensionFound:
 
     asked: TensionAsked
     table: TensionTable
-    curve: ScrewCurve
-    polished: ScrewCurve | None
+    before: Pulls
+    after: Pulls | None
     path: ThreadPath | None
-    evening: OneEvening
     shift: ScrewShift
     stated_wrong: bool
+
+    @property
+    def curve(self) -> ScrewCurve:
+        """The curve before."""
+        return self.before.curve
+
+    @property
+    def polished(self) -> ScrewCurve | None:
+        """The curve after, where anything was read then."""
+        return None if self.after is None else self.after.curve
+
+    @property
+    def evening(self) -> OneEvening:
+        """Whether the pulls before are of one evening."""
+        return self.before.evening
 
 
 def tension(_inputs: Nothing, asked: TensionAsked, _steps: Steps) -> TensionFound:
@@ -172,33 +204,37 @@ def tension(_inputs: Nothing, asked: TensionAsked, _steps: Steps) -> TensionFoun
     table = tension_table(asked.readings, asked.zero.value if asked.zero else 0.0)
     path = read_path(asked.path) if asked.path.strip() else None
     stated = asked.scatter.value if asked.scatter else _stated(asked)
-    before, after = table.part(after=False), table.part(after=True)
-    if not len(before.turns):
-        before, after = after, before
-    evening = one_evening(before.turns, before.tension)
-    kept = before.where(evening.keep)
-    try:
-        curve = screw_curve(*_of_one_hand(kept, by_eye=evening.by_eye), stated)
-    except RunningError as error:
-        if evening.amiss is None:
-            raise
-        raise RunningError(f"{_amiss(evening, before)} Without these: {error}") from error
-    polished = screw_curve(after.turns, after.tension, stated) if len(after.turns) else None
+    parts = [_pulls(table, after=after, stated=stated) for after in (False, True)]
+    before, *rest = (one for one in parts if one is not None)
+    after = rest[0] if rest else None
+    curve = before.curve
     if curve.slope_gf.high <= 0.0 or np.ptp(curve.tension) < 2.0 * curve.scatter_gf:
         raise RunningError(
             f"The tension hardly changes over these settings ({curve.tension.min():g} to "
             f"{curve.tension.max():g} gf): turn the screw further in and read again."
         )
+    kept = before.table.where(before.evening.keep)
     shift = screw_shift(kept.turns, kept.tension, curve)
-    return TensionFound(asked, table, curve, polished, path, evening, shift, _wrong(curve, stated))
+    return TensionFound(asked, table, before, after, path, shift, _wrong(curve, stated))
 
 
-def _of_one_hand(table: TensionTable, *, by_eye: bool) -> tuple[Floats, Floats]:
-    """Settings and tensions: of each visit one, where pulls at it share what the hand did."""
-    if not by_eye:
-        return table.turns, table.tension
-    at, level, _ = means(table.turns, table.tension, visits(table.turns))
-    return at, level
+def _pulls(table: TensionTable, *, after: bool, stated: float | None) -> Pulls | None:
+    """The pulls before, or after, the discs were worked on; None where there are none."""
+    part, rows = table.part(after=after), np.flatnonzero(table.after == after)
+    if not len(rows):
+        return None
+    evening = one_evening(part.turns, part.tension)
+    kept = part.where(evening.keep)
+    turns, level = kept.turns, kept.tension
+    if evening.by_eye:  # pulls at one visit share what the hand did to the screw
+        turns, level, _ = means(turns, level, visits(turns))
+    try:
+        curve = screw_curve(turns, level, stated)
+    except RunningError as error:
+        if evening.amiss is None:
+            raise
+        raise RunningError(f"{_amiss(part, rows, evening)} Without these: {error}") from error
+    return Pulls(part, rows, evening, curve)
 
 
 def _stated(asked: TensionAsked) -> float | None:
@@ -219,13 +255,17 @@ def tension_answer(found: TensionFound) -> Answer:
     asked, curve = found.asked, found.curve
     known: list[Known | KnownTable] = [asked.readings]
     grade = grade_of(known, Grade.INFERRED)
-    evening = found.evening
-    upset = evening.amiss is not None or evening.by_eye or found.shift.moved is not None
-    if upset or found.shift.lags or _sticks(curve) or curve.bends:
+    every = [one for one in (found.before, found.after) if one is not None]
+    upset = any(one.evening.amiss is not None or one.evening.by_eye for one in every)
+    if upset or found.shift.moved is not None or found.shift.lags or _sticks(curve) or curve.bends:
         grade = Grade.CONJECTURED
     doubts = list(_doubts(found))
-    before = found.table.part(after=False)
-    amiss = [_amiss(evening, before, found.shift.moved)] if evening.amiss is not None else []
+    moved = found.shift.moved
+    amiss = [
+        _amiss(one.table, one.rows, one.evening, moved if one is found.before else None)
+        for one in every
+        if one.evening.amiss is not None
+    ]
     said = [
         *amiss,
         _eighth(curve),
@@ -294,12 +334,12 @@ def _sticks(curve: ScrewCurve) -> bool:
     return repeats > _STICKS * middle
 
 
-def _amiss(evening: OneEvening, before: TensionTable, moved: float | None = None) -> str:
+def _amiss(part: TensionTable, rows: Ints, evening: OneEvening, moved: float | None = None) -> str:
     """What does not lie on one curve, and what to do."""
     since = f"{evening.since:.3g} turns"
     if evening.amiss is Amiss.END_OF_SCALE:
         return (
-            f"{before.tension.max():g} gf is the highest figure and stands at several settings: "
+            f"{part.tension.max():g} gf is the highest figure and stands at several settings: "
             f"the scale probably ends there, so what was read from {since} on was left out; read "
             "it with a stronger scale."
         )
@@ -312,9 +352,9 @@ def _amiss(evening: OneEvening, before: TensionTable, moved: float | None = None
     known = moved is not None and evening.again
     turned = f"the screw's zero (by {moved:+.2f} turns)" if known else "the count of the turns"
     return (
-        f"These pulls do not lie on one curve: from row {evening.row + 1} on, at {since}, they "
-        f"stand as if {turned}, the thread or the scale had moved, and no figure below holds for "
-        "both parts; mark the screw and read an earlier setting again."
+        f"These pulls do not lie on one curve: from row {rows[evening.row] + 1} on, at {since}, "
+        f"they stand as if {turned}, the thread or the scale had moved, and no figure below holds "
+        "for both parts; mark the screw and read an earlier setting again."
     )
 
 
