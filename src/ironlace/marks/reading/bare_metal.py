@@ -47,10 +47,11 @@ _PAD = 16
 
 @dataclass(frozen=True)
 class BareMetal:
-    """Bare places of a plate, slopes held down to its grain; and their power by frequency."""
+    """Bare places of a plate, slopes held down to its grain; their power by frequency; where."""
 
     patches: tuple[Slopes, ...]
     power: NDArray[np.float64]
+    at: tuple[tuple[float, float], ...] = ()
 
     def __bool__(self) -> bool:
         return len(self.patches) >= _FEWEST
@@ -68,6 +69,7 @@ def bare_metal(
     low = np.maximum(marks.min(axis=0) - _BEYOND * per, half)
     high = np.minimum(marks.max(axis=0) + _BEYOND * per, np.array([columns, rows]) - half)
     found: list[Slopes] = []
+    at: list[tuple[float, float]] = []
     for x, y in rng.uniform(low, np.maximum(high, low), (60 * _MOST, 2)):
         if not (np.abs(marks - (x, y)) > free).any(axis=1).all():
             continue
@@ -76,9 +78,10 @@ def bare_metal(
         if (size == 0).mean() > _UNKNOWN or (size > _STEEP).mean() > _UNKNOWN:
             continue
         found.append(held_down(wide, grain))
+        at.append((float(x), float(y)))
         if len(found) == _MOST:
             break
-    return BareMetal(tuple(found), _power(found))
+    return BareMetal(tuple(found), _power(found), tuple(at))
 
 
 def _power(patches: Sequence[Slopes]) -> NDArray[np.float64]:

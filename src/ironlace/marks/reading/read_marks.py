@@ -64,6 +64,7 @@ from ironlace.marks.reading.shapes_named import refuse_wrong_names
 from ironlace.marks.reading.slope_pattern import pattern
 from ironlace.marks.reading.strikes import Ink, Slopes
 from ironlace.marks.reading.strings import RowShared, RowStrings, Shared, apart, strings_of
+from ironlace.marks.reading.two_witnesses import borne_out
 from ironlace.marks.reading.ways_worn import logs_by_ways
 from ironlace.marks.reading.wear import depth_of_place, wear_of
 from ironlace.marks.reading.where_digits_lie import moved_to_digits
@@ -588,7 +589,8 @@ def _read_digits(
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     if by_cuts:
         looked = like * np.stack([looked_at(relief, d, learned, grain) for d in digits])
-        seen = seen + _evened(looked[:, laid.order])[:, :, None, None]
+        looked = _evened(looked[:, laid.order])
+        by_strikes, seen = seen, seen + looked[:, :, None, None]
     strange = logs_by_letters(of_letters.places[: len(held)], slopes)
     odd = _odd_of(laid, held, plain, hole) if both_ways else _none_odd(len(held))
     together = partial(
@@ -600,10 +602,18 @@ def _read_digits(
         fellows = laid.by_fellows(held, over.places, read.shared.each(), like * over.slopes)
         seen = seen + fellows[:, :, None, None]
         read = either(read, together(seen))  # what is misread alike speaks for itself
+        beside = np.stack([looked_at(relief, d, learned, grain) for d in _beside(digits, bare)])
+        read = borne_out(read, together(by_strikes).shared, looked, like * beside[:, laid.order])
     return _Digits(
         read, float(np.median(best)), which_way, bool(bare), like, odd.pairs, odd.maybe, lies,
         face_held(held, bare, best) if both_ways else None,
     )  # fmt: skip
+
+
+def _beside(digits: Sequence[Place], bare: BareMetal) -> list[Place]:
+    """Bare places, as if a digit of the plate's own height stood there."""
+    tall = float(np.median([d.height_px for d in digits]))
+    return [Place("digit", 0, k, x, y, tall) for k, (x, y) in enumerate(bare.at)]
 
 
 def _how_it_lies(

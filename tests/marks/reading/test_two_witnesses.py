@@ -1,0 +1,87 @@
+"""Whether the network is to be heard of a plate's digits."""
+
+import numpy as np
+import pytest
+from scipy.special import logsumexp
+
+from ironlace.marks.reading.read_together import Together
+from ironlace.marks.reading.strings import Shared, apart
+from ironlace.marks.reading.two_witnesses import agreement, borne_out, told
+
+_BARE = np.zeros((6, 10))
+"""Bare metal of which the network tells nothing."""
+
+
+def _chances(rng: np.random.Generator, places: int, spread: float) -> np.ndarray:
+    logs = rng.normal(0, spread, (places, 10))
+    return np.exp(logs - logsumexp(logs, axis=1, keepdims=True))
+
+
+def _together(p: np.ndarray) -> Together:
+    shared = Shared(np.array([0.75, 0.25]), np.stack([p, p]))
+    none = np.zeros(len(p))
+    return Together(shared, 0.8, none, none + 0.1, none)
+
+
+def test_agreement_is_the_log_of_the_chance_that_both_mean_the_same() -> None:
+    rng = np.random.default_rng(1)
+    one, other = _chances(rng, 6, 1.0), _chances(rng, 6, 1.0)
+    expected = sum(np.log(10 * float(a @ b)) for a, b in zip(one, other, strict=True))
+    # a network's log-likelihoods have no norm of their own
+    assert agreement(one, np.log(other) + 3.0) == pytest.approx(expected, abs=1e-12)
+
+
+def test_what_tells_nothing_agrees_with_all() -> None:
+    looked = np.log(_chances(np.random.default_rng(2), 18, 2.0))
+    assert agreement(np.full((18, 10), 0.1), looked) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_network_alone_is_hardly_heard() -> None:
+    looked = _chances(np.random.default_rng(3), 18, 1.0)
+    even = apart(np.full((18, 10), 0.1))
+    bare = np.log(np.roll(looked, 1, axis=1))
+    read = borne_out(_together(looked), even, np.log(looked), bare).shared.each()
+    assert looked.max(axis=1).mean() > 0.3
+    assert read.max(axis=1).mean() < 0.15
+    np.testing.assert_allclose(read.sum(axis=1), 1)
+
+
+def test_network_is_heard_where_strikes_say_the_same() -> None:
+    rng = np.random.default_rng(4)
+    strikes = _chances(rng, 18, 1.0)
+    both = strikes**2 / (strikes**2).sum(axis=1, keepdims=True)
+    read = borne_out(_together(both), apart(strikes), np.log(strikes), _BARE).shared.each()
+    assert np.abs(read - both).max() < 0.01
+
+
+def test_network_that_contradicts_the_strikes_is_not_heard() -> None:
+    strikes = np.full((9, 10), 0.01)
+    strikes[:, 2] = 0.91
+    other = np.roll(strikes, 3, axis=1)
+    both = np.full((9, 10), 0.1)
+    read = borne_out(_together(both), apart(strikes), np.log(other), np.log(other)).shared.each()
+    np.testing.assert_allclose(read, strikes, atol=1e-4)
+
+
+def test_only_figures_are_drawn_and_the_rest_stays() -> None:
+    looked = _chances(np.random.default_rng(5), 4, 1.0)
+    both = _together(looked)
+    read = borne_out(both, apart(np.full((4, 10), 0.1)), np.log(looked), _BARE)
+    assert (read.left, read.strange.tolist()) == (both.left, both.strange.tolist())
+    assert read.shared.weights.sum() == pytest.approx(1.0)
+
+
+def test_network_is_heard_where_it_tells_more_than_of_bare_metal() -> None:
+    """Cuts tell nothing of planed slivers, which the network learned."""
+    rng = np.random.default_rng(6)
+    looked, faint = _chances(rng, 18, 2.0), _chances(rng, 12, 0.5)
+    even = apart(np.full((18, 10), 0.1))
+    read = borne_out(_together(looked), even, np.log(looked), np.log(faint)).shared.each()
+    assert told(np.log(looked)) > told(np.log(faint)) + 0.5
+    assert np.abs(read - looked).max() < 0.01
+
+
+def test_told_is_the_divergence_from_even_chances() -> None:
+    p = _chances(np.random.default_rng(7), 5, 1.5)
+    expected = np.mean([(row * np.log(row / 0.1)).sum() for row in p])
+    assert told(np.log(p) - 4.0) == pytest.approx(expected, abs=1e-12)
