@@ -78,3 +78,15 @@ def test_whether_a_setting_was_come_to_again():
     once = one_evening(SETTINGS, tension(SETTINGS))
     again = one_evening(np.append(SETTINGS, 0.0), np.append(tension(SETTINGS), 9.0))
     assert (once.again, again.again) == (False, True)
+
+
+def test_a_long_record_is_asked_too_and_one_that_shows_nothing_at_most_settings():
+    turns = np.linspace(0.0, 5.0, 3_000)
+    rng = np.random.default_rng(4)
+    good = one_evening(turns, scattered(rng, tension(turns)))
+    spoilt = one_evening(turns, scattered(rng, tension(np.where(turns > 2.6, turns - 1.0, turns))))
+    assert good.amiss is None
+    assert spoilt.amiss is Amiss.CHANGED
+    assert abs(spoilt.since - 2.6) < 5.0 / 29  # as near as the rows that are asked lie
+    few = np.array([0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 10.0, 12.0, 30.0, 33.0])
+    assert one_evening(np.repeat([0.0, 0.5, 1.0, 1.5, 2.0, 3.0], 2), few).amiss is None

@@ -21,6 +21,9 @@ COVERAGE = 0.9
 EIGHTHS = 8.0
 """The screw is turned by eighths of a turn."""
 
+SAME_TURNS = 1e-3
+"""Turns within which two settings are one."""
+
 _CONTACTS = 61
 """Turns of contact that are tried, evenly spaced."""
 
@@ -372,7 +375,7 @@ def _repeats(turns: Floats, tension: Floats) -> tuple[float | None, int]:
     """Pooled scatter of repeats at one setting, and its degrees of freedom."""
     squares, freedom = 0.0, 0
     for setting in np.unique(np.round(turns, 4)):
-        at = tension[np.abs(turns - setting) < 1e-3]
+        at = tension[np.abs(turns - setting) < SAME_TURNS]
         if len(at) > 1:
             squares += float(((at - at.mean()) ** 2).sum())
             freedom += len(at) - 1

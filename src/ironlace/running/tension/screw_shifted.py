@@ -13,7 +13,7 @@ import numpy as np
 import scipy  # its parts load when they are first asked for
 
 from ironlace.evidence.arrays import Floats
-from ironlace.running.tension.screw_curve import COVERAGE, ScrewCurve
+from ironlace.running.tension.screw_curve import COVERAGE, SAME_TURNS, ScrewCurve
 
 _MOVED_SURE = 0.005
 """Chance by scatter alone, over all rows tried, below which a zero is said to have moved."""
@@ -26,9 +26,6 @@ _FEWEST_ROWS = 7
 
 _FEWEST_WAYS = 2
 """Pulls that must have been come to each way before a lag is looked for."""
-
-_SAME = 1e-3
-"""Turns within which two settings are one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +90,7 @@ def ways_come(turns: Floats) -> Floats:
     way = np.zeros(len(turns))
     for row in range(1, len(turns)):
         step = turns[row] - turns[row - 1]
-        way[row] = np.sign(step) if abs(step) > _SAME else way[row - 1]
+        way[row] = np.sign(step) if abs(step) > SAME_TURNS else way[row - 1]
     return way
 
 

@@ -339,7 +339,7 @@ def _amiss(part: TensionTable, rows: Ints, evening: OneEvening, moved: float | N
     since = f"{evening.since:.3g} turns"
     if evening.amiss is Amiss.END_OF_SCALE:
         return (
-            f"{part.tension.max():g} gf is the highest figure and stands at several settings: "
+            f"{part.tension.max():.3g} gf is the highest figure and stands at several settings: "
             f"the scale probably ends there, so what was read from {since} on was left out; read "
             "it with a stronger scale."
         )
