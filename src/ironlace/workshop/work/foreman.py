@@ -6,6 +6,7 @@ is left behind to write into a folder that someone else has since opened.
 
 import logging
 import os
+import signal
 import subprocess
 import sys
 import threading
@@ -150,6 +151,8 @@ def _end_with_program(stream: IO[bytes]) -> None:
 
 def _main(folder: str, name: str) -> None:
     logging.basicConfig(level=logging.WARNING, format="worker: %(message)s")
+    # a Ctrl-C at the terminal reaches every process there; the program alone says when to end
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_program, args=(sys.stdin.buffer,), daemon=True).start()
     with Workshop.open(Path(folder)) as workshop:
         work_off(workshop, name, threading.Event())
