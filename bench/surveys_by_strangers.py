@@ -238,7 +238,173 @@ def another_makers(rng):
     return Case(rows_of(*map(list, zip(*rows, strict=True))), "date", one[ask], str(ask + 1))
 
 
+def stood_still(rng):
+    """The works stood still for one and a half to five years, and the numbers went on."""
+    made = history(rng)
+    cut = int(len(made) * rng.uniform(0.2, 0.8))
+    made[cut:] += rng.uniform(1.5, 5)
+    return dated_case(rng, month, made=made)
+
+
+def finished_later(rng):
+    """Numbers struck when the bed was cast; machines finished up to four years later, as wanted."""
+    made = history(rng)
+    return dated_case(rng, month, made=made + rng.gamma(1.5, rng.uniform(0.3, 1.2), len(made)))
+
+
+def rolled_over(rng):
+    """After 9,999 the numbers begin again at 1, and nothing tells it."""
+    made = history(rng, int(rng.integers(12_000, 25_000)))
+    return dated_case(rng, month, made=made, mark=lambda n: str((n - 1) % 9_999 + 1))
+
+
+def a_decade_wrong(rng):
+    """Fifteen in a hundred are written down a decade early or late."""
+
+    def told(t):
+        return month(t + (rng.choice([-10, 10]) if rng.random() < 0.15 else 0))
+
+    return dated_case(rng, told)
+
+
+def nearly_all_in_a_burst(rng):
+    """Nine in ten were made within a year for one order; the rest before and after."""
+    total = int(rng.integers(3_000, 20_000))
+    begin = rng.uniform(1868, 1885)
+    slow = rng.uniform(begin, begin + rng.uniform(10, 18), total // 10)
+    order = begin + rng.uniform(2, 8)
+    return dated_case(
+        rng, month, made=np.sort(np.r_[slow, rng.uniform(order, order + 1, total - len(slow))])
+    )
+
+
+def outside_of_dates(rng):
+    """The number asked for is above or below all that are dated, up to twice as far."""
+    made = history(rng)
+    n = len(made)
+    low, high = sorted(rng.uniform(0.15, 0.85, 2))
+    at = np.sort(rng.integers(int(low * n), int(high * n) + 20, int(rng.integers(3, 12))))
+    at = np.unique(np.clip(at, 0, n - 1))
+    other = [i for i in rng.integers(0, n, 400) if i < at[0] or i > at[-1]]
+    ask = int(other[0]) if other else n - 1
+    rows = rows_of([str(i + 1) for i in at], [month(made[i]) for i in at])
+    return Case(rows, "date", made[ask], str(ask + 1))
+
+
+def two_dated(rng):
+    """Two machines are dated, four more are not."""
+    made = history(rng)
+    at = np.sort(rng.choice(len(made), 6, replace=False))
+    known = set(rng.choice(6, 2, replace=False).tolist())
+    dates = [month(made[i]) if k in known else "" for k, i in enumerate(at)]
+    ask = int(rng.integers(len(made)))
+    return Case(rows_of([str(i + 1) for i in at], dates), "date", made[ask], str(ask + 1))
+
+
+def models_year(rng, dated):
+    """A year struck before the number is the model's, for six to fifteen years on."""
+    made = history(rng)
+    model, at = {}, made[0]
+    while at < made[-1]:
+        model[at] = int(at) % 100
+        at += rng.uniform(6, 15)
+    starts = np.array(sorted(model))
+
+    def mark(n):
+        return f"{model[starts[np.searchsorted(starts, made[n - 1], 'right') - 1]]:02d}.{n:04d}"
+
+    order = rng.choice(len(made), 9, replace=False)
+    marks = [mark(int(i) + 1) for i in order]
+    dates = [month(made[i]) if k < dated else "" for k, i in enumerate(order)]
+    ask = int(rng.integers(len(made)))
+    return Case(rows_of(marks, dates), "date", made[ask], mark(ask + 1))
+
+
+def year_struck(rng, count, dated, kind="at"):
+    """The year of making struck before a number that runs on."""
+    made = history(rng)
+
+    def mark(n):
+        return f"{int(made[n - 1]) % 100:02d}.{n:04d}"
+
+    order = rng.choice(len(made), count, replace=False)
+    late = rng.lognormal(np.log(0.4), 0.8, count) if kind == "sold" else np.zeros(count)
+    dates = [month(made[i] + late[k]) if k < dated else "" for k, i in enumerate(order)]
+    ask = int(rng.integers(len(made)))
+    marks = [mark(int(i) + 1) for i in order]
+    return Case(rows_of(marks, dates, kind), "date", made[ask], mark(ask + 1))
+
+
+def years_struck(rng):
+    """Nine marks with the year of making in front, none dated."""
+    return year_struck(rng, 9, 0)
+
+
+def years_struck_on_five(rng):
+    """Five marks with the year of making in front, none dated."""
+    return year_struck(rng, 5, 0)
+
+
+def years_struck_and_dated(rng):
+    """Seven marks with the year of making in front, two dated."""
+    return year_struck(rng, 7, 2)
+
+
+def years_struck_and_sold(rng):
+    """Seven marks with the year of making in front, three with a receipt."""
+    return year_struck(rng, 7, 3, "sold")
+
+
+def models_year_undated(rng):
+    """The same; no machine is dated."""
+    return models_year(rng, 0)
+
+
+def models_year_dated(rng):
+    """The same; three of nine are dated."""
+    return models_year(rng, 3)
+
+
 # ---- how many were made
+
+
+def early_ones_kept(rng):
+    """Early ones are wanted: the last is five to fifty times less likely to be reported."""
+    made = history(rng)
+    weight = np.exp(-rng.uniform(1.6, 4) * np.linspace(0, 1, len(made)))
+    count = int(rng.integers(12, 40))
+    at = np.sort(rng.choice(len(made), count, replace=False, p=weight / weight.sum()))
+    dates = [month(made[i]) if rng.random() < 0.8 else "" for i in at]
+    return Case(rows_of([str(i + 1) for i in at], dates), "count", len(made))
+
+
+def late_ones_kept(rng):
+    """Early ones were worn out: the first is five to fifty times less likely to be reported."""
+    made = history(rng)
+    weight = np.exp(rng.uniform(1.6, 4) * np.linspace(0, 1, len(made)))
+    count = int(rng.integers(12, 40))
+    at = np.sort(rng.choice(len(made), count, replace=False, p=weight / weight.sum()))
+    dates = [month(made[i]) if rng.random() < 0.8 else "" for i in at]
+    return Case(rows_of([str(i + 1) for i in at], dates), "count", len(made))
+
+
+def few_owners(rng):
+    """Four to seven owners report what they keep, each from a lot of near numbers."""
+    made = history(rng)
+    at = set()
+    for _ in range(int(rng.integers(4, 8))):
+        low, many = int(rng.integers(len(made))), int(rng.integers(2, 7))
+        at |= set(np.clip(low + rng.integers(0, 60, many), 0, len(made) - 1).tolist())
+    at = sorted(at)
+    return Case(rows_of([str(i + 1) for i in at], [month(made[i]) for i in at]), "count", len(made))
+
+
+def rolled_over_counted(rng):
+    """After 9,999 the numbers begin again at 1, and nothing tells it; how many."""
+    made = history(rng, int(rng.integers(12_000, 25_000)))
+    at = np.sort(rng.choice(len(made), int(rng.integers(12, 30)), replace=False))
+    marks = [str(i % 9_999 + 1) for i in at]
+    return Case(rows_of(marks, [month(made[i]) for i in at]), "count", len(made))
 
 
 def seen_of(rng, made, count, *, read=misread, dated=0.0):
@@ -410,6 +576,24 @@ def lists_of_lists(rng):
     return Case(seen_rows(seen), "survivors", len(left))
 
 
+def wary_and_tame(rng):
+    """Some are met again and again, most hardly ever: a lognormal chance for each."""
+    left = rng.choice(30_000, int(rng.integers(60, 400)), replace=False) + 1
+    chance = rng.lognormal(0, 1.3, len(left))
+    met = rng.choice(left, int(len(left) * rng.uniform(0.3, 1.2)), p=chance / chance.sum())
+    seen = [(int(n), int(rng.integers(2004, 2024))) for n in met]
+    return Case(seen_rows(seen), "survivors", len(left))
+
+
+def two_countries(rng):
+    """Two countries, each with its own lists; one is searched ten times as closely."""
+    left = rng.choice(30_000, int(rng.integers(80, 400)), replace=False) + 1
+    here, there = np.split(left, [len(left) // 3])
+    met = [*rng.choice(here, 2 * len(here)), *rng.choice(there, max(3, len(there) // 5))]
+    seen = [(int(n), int(rng.integers(2004, 2024))) for n in met]
+    return Case(seen_rows(seen), "survivors", len(left))
+
+
 LOOKED_AT = (
     plain, about, about_fives, patent, second_hand, letters, allotted, few_dated, hundreds,
     hundreds_dated, rounded, begins_at_10001, shared_goods, one_cargo, one_to_three, kept_for_good,
@@ -419,6 +603,10 @@ HELD_BACK = (
     uncertain, patent_some, yearly_without_year, falling, code_before,
     another_makers, some_rounded, some_rounded_otherwise, allotted_in_part, letters_counted,
     code_before_counted, mixed_makers, relisted, lists_of_lists,
+    stood_still, finished_later, rolled_over, a_decade_wrong, nearly_all_in_a_burst,
+    outside_of_dates, two_dated, models_year_undated, models_year_dated, early_ones_kept,
+    late_ones_kept, few_owners, rolled_over_counted, wary_and_tame, two_countries,
+    years_struck, years_struck_on_five, years_struck_and_dated, years_struck_and_sold,
 )  # fmt: skip
 ANALYSES = {"date": DATE, "count": COUNT, "survivors": SURVIVORS}
 

@@ -3,7 +3,7 @@
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -33,6 +33,7 @@ from ironlace.survey.answers.other_readings import (
     chance_of_another_date,
     other_reading,
 )
+from ironlace.survey.answers.struck_year import StruckYear, meaning_of_year
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.field_tables import WEEKS
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
@@ -104,12 +105,14 @@ class Dating:
     not_as_struck
         Why the date given is not the one that the mark states; empty when it is.
     slip
-        What else the mark may have been, or that nothing but itself speaks for its date, in a
-        sentence; empty where neither is so.
+        What else the mark may have been, that nothing but itself speaks for its date, or which
+        dates do not fit, in sentences; empty where none is so.
     several
         The dates of which the mark states one, where its year comes round; empty elsewhere.
     of_one
         Whether all that dates it is the date of one machine with this number, perhaps another one.
+    struck_year
+        Whether the year struck is that of making; None where that is not asked or plain.
     """
 
     mark: Marking
@@ -124,6 +127,7 @@ class Dating:
     slip: str = ""
     several: str = ""
     of_one: bool = False
+    struck_year: StruckYear | None = None
 
     @property
     def interval(self) -> EdtfDate:
@@ -157,12 +161,18 @@ class Dating:
                 f"{otherwise}, {_NINE_IN_TEN}, by the date that came with it: the number tells none"
             )
         if weight >= _NEARLY_ALL:
-            return f"{_interval_words(self.density)}, {_NINE_IN_TEN}"
+            return f"{_interval_words(self.density)}, {_NINE_IN_TEN}{self._only_if}"
         told = mixture([(part.weight, part.density) for part in saying])
         return (
             f"{_interval_words(told)}, if the number {saying[0].tells}: {_whole_percent(weight)}; "
             f"otherwise {_otherwise(silent)}"
         )
+
+    @property
+    def _only_if(self) -> str:
+        """What the date hangs on besides the theories."""
+        doubted = self.struck_year is None or self.struck_year.is_doubted
+        return "" if doubted else " if the year struck is that of making"
 
     def sentences(self) -> list[str]:
         """Say the date plainly: when and how sure, why, then what it depends on."""
@@ -196,6 +206,7 @@ class Dating:
             "grade": str(self.grade),
             "stated": self.stated.text if self.stated else None,
             "is_what_the_mark_states": not self.not_as_struck,
+            "struck_year_is_of_making": self.struck_year and round(self.struck_year.chance, 4),
             "years": {str(y): p for y, p in self.density.years().items() if p >= 1e-4},
             "months": {
                 "first": self.density.label(0),
@@ -313,10 +324,9 @@ def date_all(
     weights = _given_what_remains(found, said, weights)
     best = said[int(np.argmax(weights))]
     unordered = _against_the_run(asking)
-    wrong = _doubtful(found, best, asking) + unordered
-    return tuple(
-        _one(mark, found, said, weights, asking, wrong, rises=not unordered) for mark in marks
-    )
+    wrong = _misfits(_doubtful(found, best, asking), asking.known)
+    told = (_one(mark, found, said, weights, asking, wrong, unordered=unordered) for mark in marks)
+    return tuple(_as_the_year_is_borne_out(one, found, asking) for one in told)
 
 
 def _given_what_remains(found: Comparison, said: Sequence["_Said"], weights: Floats) -> Floats:
@@ -349,9 +359,9 @@ def _one(
     said: Sequence["_Said"],
     weights: Floats,
     asking: "_Asking",
-    wrong: Sequence[str],
+    wrong: str,
     *,
-    rises: bool,
+    unordered: Sequence[str],
 ) -> Dating:
     parts = _parts(mark, found, said, weights, asking.date_alone(mark))
     density = mixture([(part.weight, part.density) for part in parts])
@@ -372,7 +382,7 @@ def _one(
     if mark in leads.dates:
         reasons += _how_good_the_dates_are(asking.known, leads, beyond=side != 0)
     own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
-    another = bool(own) and not rises and mark not in leads.dates
+    another = bool(own) and bool(unordered) and mark not in leads.dates
     if another:
         reasons.append(_may_be_another(own[0]))
     elif own and grade is Grade.CONJECTURED and not side:
@@ -391,11 +401,42 @@ def _one(
         grade = Grade.CONJECTURED
         why = f"{why[:-1]} by the marks alone; {turned}"
         settle = "Ask next for more machines that came with a date, and for clear marks."
-    said_besides = (*reasons, *wrong)
+    slip = " ".join(filter(None, (slip, wrong)))
+    reasons += unordered
     return Dating(
-        mark, density, parts, grade, why, said_besides, settle, stated, against, slip, several,
+        mark, density, parts, grade, why, tuple(reasons), settle, stated, against, slip, several,
         another,
     )  # fmt: skip
+
+
+def _as_the_year_is_borne_out(told: Dating, found: Comparison, asking: "_Asking") -> Dating:
+    """A date that a struck year tells, as far as anything shows that year to be of the making."""
+    leading = next((part for part in told.parts if part.says), None)
+    own = any(a.mark == told.mark and a.kind in _FIXES for a in asking.known)
+    if leading is None or leading.weight < _HARDLY_ANY or own:
+        return told
+    year = asking.meaning_of_year(found.of(leading.name).candidate.scheme)
+    if year is None or year.is_borne_out:
+        return told
+    parts = tuple(
+        replace(part, density=year.spread(part.density))
+        if part.says and asking.meaning_of_year(found.of(part.name).candidate.scheme)
+        else part
+        for part in told.parts
+    )
+    stated = told.stated.in_words() if told.stated else "the year that it states"
+    return replace(
+        told,
+        parts=parts,
+        density=mixture([(part.weight, part.density) for part in parts]),
+        grade=Grade.CONJECTURED,
+        slip=" ".join(filter(None, (year.sentence(stated), told.slip))),
+        settle=told.settle
+        if told.several
+        else "Ask next for machines that came with a date: two or three tell whether the year "
+        "struck is that of making.",
+        struck_year=year,
+    )
 
 
 def _may_be_another(own: Anchor) -> str:
@@ -673,6 +714,16 @@ class _Asking:
             given,
         )
 
+    def meaning_of_year(self, scheme: Scheme) -> StruckYear | None:
+        """Whether the year that marks state under a scheme is that of making."""
+        return meaning_of_year(
+            scheme,
+            [report.mark for report in self.reports],
+            self.known,
+            period=(self.given.first_year, self.given.last_year),
+            wrong_date=self.given.wrong_date_rate,
+        )
+
     def date_alone(self, mark: Marking) -> MonthDensity:
         """What dated evidence says of a mark whose number says nothing."""
         rows = {0: [self.evidence[mark]]} if mark in self.evidence else {}
@@ -796,7 +847,7 @@ def _on_a_line(result: SchemeOdds, asking: _Asking) -> _Said | None:
     )
 
 
-def _doubtful(found: Comparison, best: _Said, asking: _Asking) -> list[str]:
+def _doubtful(found: Comparison, best: _Said, asking: _Asking) -> tuple[Anchor, ...]:
     """Dates that do not fit the scheme that leads, those that came with reports by its odds."""
     wrong = [anchor for anchor, chance in best.doubtful if chance > PROBABLY_WRONG]
     came = {
@@ -809,10 +860,28 @@ def _doubtful(found: Comparison, best: _Said, asking: _Asking) -> list[str]:
         for anchor in anchors_of([report])
         if anchor not in wrong
     ]
-    return [
-        f"{anchor.in_words()}: this does not fit the others and is probably wrong."
-        for anchor in dict.fromkeys(wrong)
-    ]
+    return tuple(dict.fromkeys(wrong))
+
+
+def _misfits(wrong: Sequence[Anchor], known: Sequence[Anchor]) -> str:
+    """Name the dates that do not fit; '' where all do."""
+    if not wrong:
+        return ""
+    if len(wrong) == 1:
+        return (
+            f"{wrong[0].in_words()}: this does not fit the other dates and is probably wrong, or "
+            "of a machine of another series."
+        )
+    named = "; ".join(anchor.in_words() for anchor in wrong[:_NAMED])
+    more = f"; and {len(wrong) - _NAMED} more" if len(wrong) > _NAMED else ""
+    return (
+        f"{len(wrong)} of {len(set(known))} dates do not fit the others ({named}{more}): they are "
+        "probably wrong, or of machines whose numbers began again or are another series."
+    )
+
+
+_NAMED = 3
+"""Dates named in one sentence."""
 
 
 _OUT_OF_STEP = -math.log(4.0)

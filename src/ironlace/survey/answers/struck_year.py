@@ -1,0 +1,216 @@
+"""Whether the year struck on machines is that of their making, or of a model, a patent, a mould.
+
+A theory takes it for the year of making, and no mark can contradict that: under a model's year the
+marks are as orderly. Two things can. A machine that came with a date was made in the year struck on
+it, or some years later. And a works strikes each year as it comes, a new model's every few years.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from ironlace.evidence.arrays import Floats
+from ironlace.evidence.markings import Marking
+from ironlace.evidence.wording import counted
+from ironlace.survey.reports.anchors import Anchor
+from ironlace.survey.reports.table import DatedKind
+from ironlace.survey.schemes.face_value import face_values
+from ironlace.survey.schemes.scheme import FieldKind, Scheme
+from ironlace.survey.time.months import PER_YEAR, MonthDensity
+
+_FOR_MAKING = 3.0
+"""Odds that a struck year is that of making, before anything is known. Common practice, no source:
+dates cast or struck in a bed are of a patent or a model often enough to be asked about."""
+
+_SOONEST_NEW, _LATEST_NEW = 4, 16
+"""Years from one model to the next: all alike from the first to the last, sooner ones seldom, in
+proportion. A judgement."""
+
+_UNSOLD_YEARS = (0.6, 0.25, 0.08, 0.04, 0.03)
+"""Chances that a machine is sold in the year of its making, the next, and so on. A judgement."""
+
+_BORNE_OUT = 0.95
+"""Chance from which the year is taken for that of making without a word; a judgement."""
+
+_AGAINST = 0.5
+"""Chance below which the other meaning is the likelier one, and the date is spread by it."""
+
+
+@dataclass(frozen=True)
+class StruckYear:
+    """What a struck year probably is.
+
+    Attributes
+    ----------
+    chance
+        That it is the year of making.
+    later
+        Dated machines that were made after the year struck on them.
+    dated
+        How many machines with a year on them came with a date that says something of it.
+    apart
+        Whether the years struck lie as far apart as those of models.
+    """
+
+    chance: float
+    later: tuple[Anchor, ...] = ()
+    dated: int = 0
+    apart: bool = False
+
+    @property
+    def is_borne_out(self) -> bool:
+        """Whether it can be taken for the year of making without a word."""
+        return self.chance >= _BORNE_OUT
+
+    @property
+    def is_doubted(self) -> bool:
+        """Whether another meaning is the likelier one."""
+        return self.chance < _AGAINST
+
+    def sentence(self, year: str) -> str:
+        """Say what speaks for and against it, and what follows; `year` as the mark states it."""
+        if self.later:
+            first = self.later[0]
+            which = f"{first.in_words()}, after the year struck on it"
+            if len(self.later) > 1:
+                which += f", and {counted(len(self.later) - 1, 'other dated machine')} likewise"
+            return (
+                f"{which}: it may be the year of a model or a patent, and this machine made in "
+                f"{year} or any of the fifteen years after."
+            )
+        if self.apart:
+            return (
+                "The years struck lie as far apart as those of models, and no date that came with "
+                f"a machine says otherwise: this one may have been made in {year} or any of the "
+                "ten years after."
+            )
+        return (
+            "That the year struck is the year of making is taken for granted, since no machine "
+            f"that came with a date bears it out: were it a model's or a patent's, this one was "
+            f"made in {year} or later."
+        )
+
+    def spread(self, density: MonthDensity) -> MonthDensity:
+        """A date told by a struck year, where it is the likelier that machines were made later."""
+        if not self.is_doubted:
+            return density
+        months = np.repeat(_years_after(), PER_YEAR) / PER_YEAR
+        later = np.convolve(density.mass, months)[: len(density.mass)]
+        mass = self.chance * density.mass + (1.0 - self.chance) * later / later.sum()
+        return MonthDensity(density.first_year, mass)
+
+
+def meaning_of_year(
+    scheme: Scheme,
+    marks: Iterable[Marking],
+    anchors: Sequence[Anchor],
+    *,
+    period: tuple[int, int],
+    wrong_date: float,
+) -> StruckYear | None:
+    """Weigh whether the year that a scheme's marks state is the year of making.
+
+    Parameters
+    ----------
+    scheme
+        The scheme under which marks are read.
+    marks
+        All marks reported.
+    anchors
+        Machines that came with a date.
+    period
+        First and last year in which they can have been made.
+    wrong_date
+        Chance that a date is another machine's.
+
+    Returns
+    -------
+    StruckYear or None
+        None where the marks state no year, or a month or week as well: no model has those.
+    """
+    kinds = {field.kind for field in scheme.fields}
+    if FieldKind.YEAR not in kinds or kinds & {FieldKind.MONTH, FieldKind.WEEK}:
+        return None
+    log_odds = math.log(_FOR_MAKING)
+    later, dated = [], 0
+    for anchor in dict.fromkeys(anchors):
+        year = _year_of(anchor.mark, scheme, period)
+        if year is None or (told := _told_by(anchor, year, wrong_date)) is None:
+            continue
+        dated += 1
+        log_odds += told
+        if told < 0 and anchor.date.earliest is not None and anchor.date.earliest.year > year:
+            later.append(anchor)
+    apart = _told_by_gaps([_year_of(mark, scheme, period) for mark in marks])
+    log_odds += apart
+    return StruckYear(1.0 / (1.0 + math.exp(-log_odds)), tuple(later), dated, apart < 0)
+
+
+def _year_of(mark: Marking, scheme: Scheme, period: tuple[int, int]) -> int | None:
+    """The year a mark states at its face, None where it states none or one of several."""
+    faces = face_values(mark, scheme, first_year=period[0], last_year=period[1])
+    years = {face.year for face in faces if face.year is not None}
+    return years.pop() if len(years) == 1 else None
+
+
+def _told_by(anchor: Anchor, struck: int, wrong_date: float) -> float | None:
+    """Log of how much likelier a date is if the year struck on its machine is that of making.
+
+    None for a date that is open or 'about': it lies on both sides.
+    """
+    date = anchor.date
+    first, last = date.earliest, date.latest
+    if first is None or last is None or date.approximate:
+        return None
+    of_model = _years_after()
+    of_making = np.zeros(len(of_model))
+    of_making[0] = 1.0
+    if anchor.kind is DatedKind.SOLD:
+        of_making, of_model = (np.convolve(by, _UNSOLD_YEARS) for by in (of_making, of_model))
+    years = struck + np.arange(len(of_model))
+    if anchor.kind is DatedKind.NOT_BEFORE:
+        fits = years >= first.year
+    elif anchor.kind is DatedKind.NOT_AFTER:
+        fits = years <= last.year
+    else:
+        fits = (years >= first.year) & (years <= last.year)
+    wrong = wrong_date / len(years)
+    return math.log(
+        ((1 - wrong_date) * of_making[fits].sum() + wrong)
+        / ((1 - wrong_date) * of_model[fits].sum() + wrong)
+    )
+
+
+def _years_to_the_next() -> Floats:
+    """Chance that the next model comes after 1, 2, ... years."""
+    chances = np.minimum(np.arange(1, _LATEST_NEW + 1) / _SOONEST_NEW, 1.0)
+    return np.asarray(chances / chances.sum())
+
+
+def _years_after() -> Floats:
+    """Chance that a machine with a model's year is made 0, 1, ... years after it.
+
+    Made alike in each year until the next model comes, by which long-lived models bear most.
+    """
+    kept = np.cumsum(_years_to_the_next()[::-1])[::-1]
+    return np.asarray(kept / kept.sum())
+
+
+def _told_by_gaps(struck: Sequence[int | None]) -> float:
+    """Log of how much likelier the gaps between the years struck are if those are of making.
+
+    Of a works that strikes each year as it comes, each year between the first and the last seen
+    is among the reports with about the same chance; a model's years lie years apart.
+    """
+    years = [year for year in struck if year is not None]
+    seen = sorted(set(years))
+    if len(seen) < 2:
+        return 0.0
+    among = 1.0 - (1.0 - 1.0 / (seen[-1] - seen[0] + 1)) ** len(years)
+    gaps = np.array([later - one for one, later in pairwise(seen)])
+    making = np.log(among) + (gaps - 1) * np.log1p(-among)
+    model = np.log(_years_to_the_next()[np.minimum(gaps, _LATEST_NEW) - 1])
+    return float((making - model).sum())

@@ -1,0 +1,98 @@
+"""A struck year may be a model's: only dates, and years that follow one another, bear it out."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.markings import parse_marking
+from ironlace.survey import DATE
+from ironlace.survey.answers.struck_year import meaning_of_year
+from ironlace.survey.reports.anchors import Anchor
+from ironlace.survey.reports.table import DatedKind
+from ironlace.survey.schemes.scheme import Scheme
+
+SCHEME = Scheme.parse("year, dot, number overall")
+MODELS = ["71.0412", "71.1915", "71.1103", "79.4120", "79.6210", "79.8011", "88.9120", "88.9977"]
+YEARS = ["71.0112", "72.0915", "73.1503", "74.2120", "76.3310", "77.4011", "78.5120", "79.5977"]
+
+
+def table(marks, dated=()):
+    rows = [f"R{i},{mark},{dict(dated).get(mark, '')}" for i, mark in enumerate(marks)]
+    return "\n".join(["id,mark,dated", *rows]) + "\n"
+
+
+def meaning(marks, anchors=(), scheme=SCHEME):
+    read = [parse_marking(mark) for mark in marks]
+    known = [Anchor(parse_marking(m), kind, EdtfDate.parse(d)) for m, kind, d in anchors]
+    return meaning_of_year(scheme, read, known, period=(1850, 1930), wrong_date=0.03)
+
+
+def test_years_as_far_apart_as_models_are_told_and_the_date_is_spread(ask):
+    _, told = ask(DATE, table(MODELS), of="79.7000")
+    assert told["grade"] == "conjectured"
+    assert told["low"][:4] == "1879"
+    assert int(told["high"][:4]) >= 1887
+    assert "as far apart as those of models" in told["sentences"][1]
+    assert told["struck_year_is_of_making"] < 0.5
+
+
+def test_years_that_follow_one_another_bear_it_out(ask):
+    _, told = ask(DATE, table(YEARS), of="75.2900")
+    assert (told["grade"], told["edtf"]) == ("inferred", "1875")
+    assert told["struck_year_is_of_making"] is None
+
+
+def test_machines_made_after_the_year_struck_on_them_are_named_first(ask):
+    dates = {"71.1915": "1876-03", "79.6210": "1885-02"}
+    _, told = ask(DATE, table(MODELS, dates.items()), of="71.1500")
+    assert told["grade"] == "conjectured"
+    assert "71·1915 made March 1876, after the year struck on it" in told["sentences"][1]
+    assert "1 other dated machine likewise" in told["sentences"][1]
+
+
+def test_of_few_marks_the_condition_stands_in_the_first_sentence(ask):
+    _, told = ask(DATE, table(["84.1200", "90.2210", "95.3102"]), of="90.2300")
+    assert told["grade"] == "conjectured"
+    assert "if the year struck is that of making" in told["sentences"][0]
+    assert "no machine that came with a date bears it out" in told["sentences"][1]
+
+
+def test_the_machines_own_date_needs_no_meaning_of_its_year(ask):
+    dates = {"71.1915": "1876-03"}
+    _, told = ask(DATE, table(MODELS, dates.items()), of="71.1915")
+    assert told["struck_year_is_of_making"] is None
+
+
+def test_two_dates_in_the_years_struck_bear_it_out():
+    few = ["84.1200", "90.2210", "95.3102"]
+    one = meaning(few, [("84.1200", DatedKind.AT, "1884-05")])
+    two = meaning(
+        few, [("84.1200", DatedKind.AT, "1884-05"), ("95.3102", DatedKind.AT, "1895-11")]
+    )
+    assert meaning(few).chance < one.chance < two.chance
+    assert two.is_borne_out
+
+
+def test_a_month_beside_the_year_is_no_models():
+    scheme = Scheme.parse("month, dot, year, dot, number in month")
+    assert meaning(["4.84.12", "5.97.3"], scheme=scheme) is None
+    assert meaning(["1200", "1300"], scheme=Scheme.parse("number overall")) is None
+
+
+@pytest.mark.parametrize("kind", list(DatedKind))
+@given(years=st.integers(0, 30))
+def test_what_a_date_says_of_the_year_stays_a_chance(kind, years):
+    found = meaning(["71.1200"], [("71.1200", kind, str(1871 + years))])
+    assert 0.0 < found.chance < 1.0
+    if kind in (DatedKind.AT, DatedKind.SOLD) and 6 <= years <= 14:
+        assert found.later
+        assert found.chance < 0.5
+    if kind is DatedKind.AT and years == 0:
+        assert found.chance > meaning(["71.1200"]).chance
+
+
+@given(st.lists(st.integers(0, 60), min_size=1, max_size=12))
+def test_reports_in_another_order_say_the_same(years):
+    marks = [f"{60 + y % 40:02d}.{1000 + i}" for i, y in enumerate(years)]
+    assert meaning(marks).chance == pytest.approx(meaning(marks[::-1]).chance)
