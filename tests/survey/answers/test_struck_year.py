@@ -67,9 +67,7 @@ def test_the_machines_own_date_needs_no_meaning_of_its_year(ask):
 def test_two_dates_in_the_years_struck_bear_it_out():
     few = ["84.1200", "90.2210", "95.3102"]
     one = meaning(few, [("84.1200", DatedKind.AT, "1884-05")])
-    two = meaning(
-        few, [("84.1200", DatedKind.AT, "1884-05"), ("95.3102", DatedKind.AT, "1895-11")]
-    )
+    two = meaning(few, [("84.1200", DatedKind.AT, "1884-05"), ("95.3102", DatedKind.AT, "1895-11")])
     assert meaning(few).chance < one.chance < two.chance
     assert two.is_borne_out
 
