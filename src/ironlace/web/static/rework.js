@@ -1,8 +1,10 @@
 // A drawing changed by hand over its photograph. The page only shows and asks: each change is
 // carried out, checked and kept by the bench, which answers with the outlines that are new.
 
+import { areaOf, bent, pointAt, pointOn, ring, slackOf } from "./curves.js";
+import { Eye, STEP } from "./eye.js";
+
 const SVG = "http://www.w3.org/2000/svg";
-const STEP = 1.4;
 const NEAR = 14; // pixels within which a finger means a point or a line
 const root = document.querySelector("[data-rework]");
 const frame = root.querySelector(".rework-frame");
@@ -14,7 +16,7 @@ const input = (id) => document.getElementById(id);
 const paths = new Map(); // number -> { layer, curves, grades, sources }
 const shown = new Map(); // number -> its group in the picture
 let told; // what the bench said last: serial, bounds, dashes, bridges, axis
-const eye = { scale: 1, x: 0, y: 0 };
+const eye = new Eye(frame);
 let chosen = null; // { path, node, curve }: node is the number of the point chosen
 let busy = false;
 let hand = "shape";
@@ -55,7 +57,7 @@ function build() {
   frame.append(picture, marks);
   // the frame is as wide as the page and as high as the drawing then needs, where there is room
   root.style.setProperty("--aspect", String(box.height / box.width));
-  whole();
+  eye.of(told.bounds);
 }
 
 // what no photograph shows is shaded, what was closed inside the paint dotted, as in the drawing's file
@@ -69,9 +71,6 @@ function drawPlaces(under) {
     element("path", { d: outline(place), class: "closed-over", "stroke-dasharray": dash }, under);
   }
 }
-
-const ring = (curves) =>
-  `M${curves[0][0]} ${curves[0][1]}` + curves.map((c) => `C${c.slice(2).join(" ")}`).join("") + "Z";
 
 function drawPath(number) {
   shown.get(number)?.remove();
@@ -109,57 +108,12 @@ function drawFill() {
   }
 }
 
-function see() {
+eye.onChange = () => {
   world.setAttribute("transform", `translate(${eye.x} ${eye.y}) scale(${eye.scale})`);
   // from afar the outlines are hairs, so that the gilt of fine work stays in sight under them
   frame.style.setProperty("--thin", String(Math.min(Math.max(eye.scale / 16, 0.6), 1.3)));
   mark();
-}
-
-const boxOf = () => frame.getBoundingClientRect();
-const toScreen = ([x, y]) => [x * eye.scale + eye.x, y * eye.scale + eye.y];
-const toMm = (x, y) => [(x - eye.x) / eye.scale, (y - eye.y) / eye.scale];
-
-function fitting() {
-  const { width, height } = boxOf();
-  const [left, top, right, bottom] = told.bounds;
-  return Math.min(width / (right - left), height / (bottom - top));
-}
-
-function whole() {
-  const { width, height } = boxOf();
-  const [left, top, right, bottom] = told.bounds;
-  eye.scale = fitting();
-  eye.x = width / 2 - ((left + right) / 2) * eye.scale;
-  eye.y = height / 2 - ((top + bottom) / 2) * eye.scale;
-  eye.whole = true;
-  see();
-}
-
-function nearer(by, x = boxOf().width / 2, y = boxOf().height / 2) {
-  const scale = Math.min(Math.max(eye.scale * by, fitting() * 0.6), 400);
-  eye.x = x - ((x - eye.x) * scale) / eye.scale;
-  eye.y = y - ((y - eye.y) * scale) / eye.scale;
-  eye.scale = scale;
-  eye.whole = false;
-  see();
-}
-
-function move(byX, byY) {
-  eye.x += byX;
-  eye.y += byY;
-  eye.whole = false;
-  see();
-}
-
-function lookAt([x, y], mm = 12) {
-  const { width, height } = boxOf();
-  eye.scale = Math.max(eye.scale, Math.min(width, height) / (2 * mm));
-  eye.x = width / 2 - x * eye.scale;
-  eye.y = height / 2 - y * eye.scale;
-  eye.whole = false;
-  see();
-}
+};
 
 function showChosen(d) {
   chosenUnder.setAttribute("d", d);
@@ -175,7 +129,7 @@ function mark() {
     const pin = eye.scale > 12 ? 4 : 2.4;
     if (chosen.node !== null && chosen.node < n) {
       for (const [side, at] of slackOf(path, chosen.node)) {
-        const [from, to] = [toScreen(pointAt(path, chosen.node)), toScreen(at)];
+        const [from, to] = [eye.toScreen(pointAt(path, chosen.node)), eye.toScreen(at)];
         const line = { x1: from[0], y1: from[1], x2: to[0], y2: to[1] };
         element("line", { ...line, class: "slack-under" }, marks);
         element("line", { ...line, class: "slack" }, marks);
@@ -183,25 +137,16 @@ function mark() {
       }
     }
     path.curves.forEach((curve, i) => {
-      const [cx, cy] = toScreen([curve[0], curve[1]]);
+      const [cx, cy] = eye.toScreen([curve[0], curve[1]]);
       const here = i === chosen.node;
       element("circle", { cx, cy, r: here ? 6 : pin, class: here ? "pin pin-chosen" : "pin" }, marks);
     });
   }
   for (const place of axisTouches ?? []) {
-    const [cx, cy] = toScreen(place);
+    const [cx, cy] = eye.toScreen(place);
     element("circle", { cx, cy, r: 6, class: "pin pin-chosen" }, marks);
   }
   if (line.places.length) drawHand();
-}
-
-const pointAt = (path, i) => path.curves[i].slice(0, 2);
-function slackOf(path, i) {
-  const before = path.curves[(i + path.curves.length - 1) % path.curves.length];
-  return [
-    ["out", path.curves[i].slice(2, 4)],
-    ["in", before.slice(4, 6)],
-  ];
 }
 
 // ---- the mirror axis, and what would be laid --------------------------------------------------
@@ -316,12 +261,6 @@ function say(words) {
 
 // ---- finding what a finger means ------------------------------------------------------------
 
-function pointOn(c, t) {
-  const s = 1 - t;
-  const [a, b, d, e] = [s * s * s, 3 * s * s * t, 3 * s * t * t, t * t * t];
-  return [a * c[0] + b * c[2] + d * c[4] + e * c[6], a * c[1] + b * c[3] + d * c[5] + e * c[7]];
-}
-
 function nearest([x, y], only = null) {
   let best = { away: Infinity };
   const numbers = only === null ? paths.keys() : [only];
@@ -359,31 +298,6 @@ function grabbed([x, y]) {
   if (best) return best;
   const on = nearest([x, y], chosen.path);
   return on && on.t > 0.02 && on.t < 0.98 ? { what: "curve", curve: on.curve, t: on.t } : null;
-}
-
-// what the page shows while a finger moves; the bench's answer takes its place
-function bent(path, grip, [x, y]) {
-  const curves = path.curves.map((c) => [...c]);
-  const n = curves.length;
-  if (grip.what === "node") {
-    const [c, b] = [curves[grip.node], curves[(grip.node + n - 1) % n]];
-    const [dx, dy] = [x - c[0], y - c[1]];
-    c[0] += dx; c[1] += dy; c[2] += dx; c[3] += dy;
-    b[4] += dx; b[5] += dy; b[6] = c[0]; b[7] = c[1];
-  } else if (grip.what === "slack") {
-    if (grip.side === "out") [curves[grip.node][2], curves[grip.node][3]] = [x, y];
-    else [curves[(grip.node + n - 1) % n][4], curves[(grip.node + n - 1) % n][5]] = [x, y];
-  } else {
-    const c = curves[grip.curve];
-    const at = pointOn(c, grip.t);
-    const s = 1 - grip.t;
-    const [a, b] = [3 * s * s * grip.t, 3 * s * grip.t * grip.t];
-    const all = a * a + b * b;
-    const [dx, dy] = [x - at[0], y - at[1]];
-    c[2] += (a / all) * dx; c[3] += (a / all) * dy;
-    c[4] += (b / all) * dx; c[5] += (b / all) * dy;
-  }
-  return { ...path, curves };
 }
 
 // ---- asking the bench -----------------------------------------------------------------------
@@ -501,7 +415,7 @@ function handWidth() {
 }
 
 function drawHand() {
-  const points = line.places.map((p) => toScreen(p).join(" ")).join(" ");
+  const points = line.places.map((p) => eye.toScreen(p).join(" ")).join(" ");
   for (const old of marks.querySelectorAll(".hand-line, .hand-round")) old.remove();
   if (hand === "like") element("polygon", { points, class: "hand-round" }, marks);
   else {
@@ -533,7 +447,7 @@ frame.addEventListener("pointerdown", (event) => {
   if (event.button !== 0 || !told) return;
   frame.focus({ preventScroll: true });
   frame.setPointerCapture(event.pointerId);
-  const { left, top } = boxOf();
+  const { left, top } = eye.box;
   const at = [event.clientX - left, event.clientY - top];
   pointers.set(event.pointerId, at);
   if (pointers.size > 1) {
@@ -545,36 +459,36 @@ frame.addEventListener("pointerdown", (event) => {
   }
   travelled = 0;
   if (axisTouches) grip = null;
-  else if (shapes()) grip = busy ? null : grabbed(toMm(...at));
-  else line.places = [toMm(...at)];
+  else if (shapes()) grip = busy ? null : grabbed(eye.toMm(...at));
+  else line.places = [eye.toMm(...at)];
 });
 
 frame.addEventListener("pointermove", (event) => {
   const before = pointers.get(event.pointerId);
   if (!before) return;
-  const { left, top } = boxOf();
+  const { left, top } = eye.box;
   const now = [event.clientX - left, event.clientY - top];
   pointers.set(event.pointerId, now);
   travelled += Math.hypot(now[0] - before[0], now[1] - before[1]);
   if (pointers.size === 2) {
     const [other] = [...pointers].filter(([id]) => id !== event.pointerId).map(([, p]) => p);
     const apart = (p) => Math.max(Math.hypot(p[0] - other[0], p[1] - other[1]), 1);
-    move((now[0] - before[0]) / 2, (now[1] - before[1]) / 2);
-    nearer(apart(now) / apart(before), (now[0] + other[0]) / 2, (now[1] + other[1]) / 2);
+    eye.move((now[0] - before[0]) / 2, (now[1] - before[1]) / 2);
+    eye.nearer(apart(now) / apart(before), (now[0] + other[0]) / 2, (now[1] + other[1]) / 2);
   } else if (!shapes() && !axisTouches) {
     const events = event.getCoalescedEvents?.() ?? [];
     for (const one of events.length ? events : [event]) {
-      if (line.places.length < 4000) line.places.push(toMm(one.clientX - left, one.clientY - top));
+      if (line.places.length < 4000) line.places.push(eye.toMm(one.clientX - left, one.clientY - top));
     }
     drawHand();
   } else if (grip && travelled > 4) {
     const path = paths.get(chosen.path);
-    const shape = bent(path, grip, toMm(...now));
+    const shape = bent(path, grip, eye.toMm(...now));
     showChosen(ring(shape.curves));
-    grip.to = toMm(...now);
+    grip.to = eye.toMm(...now);
   } else if (!grip && travelled > 4) {
     frame.classList.add("held");
-    move(now[0] - before[0], now[1] - before[1]);
+    eye.move(now[0] - before[0], now[1] - before[1]);
   }
 });
 
@@ -591,14 +505,14 @@ for (const kind of ["pointerup", "pointercancel"]) {
       return;
     }
     if (axisTouches) {
-      if (travelled <= 6) touchAxis(toMm(...at));
+      if (travelled <= 6) touchAxis(eye.toMm(...at));
     } else if (!shapes()) {
       mark();
       if (places.length > 1) useLine(places);
     } else if (held?.to) {
       drop(held);
     } else if (travelled <= 6) {
-      touch(toMm(...at), held);
+      touch(eye.toMm(...at), held);
     }
   });
 }
@@ -629,8 +543,8 @@ frame.addEventListener(
   "wheel",
   (event) => {
     event.preventDefault();
-    const { left, top } = boxOf();
-    nearer(Math.exp(-event.deltaY * 0.0016), event.clientX - left, event.clientY - top);
+    const { left, top } = eye.box;
+    eye.nearer(Math.exp(-event.deltaY * 0.0016), event.clientX - left, event.clientY - top);
   },
   { passive: false },
 );
@@ -656,10 +570,10 @@ frame.addEventListener("keydown", (event) => {
     B: () => stepBridge(-1),
     u: back,
     U: again,
-    "+": () => nearer(STEP),
-    "=": () => nearer(STEP),
-    "-": () => nearer(1 / STEP),
-    0: whole,
+    "+": () => eye.nearer(STEP),
+    "=": () => eye.nearer(STEP),
+    "-": () => eye.nearer(1 / STEP),
+    0: () => eye.whole(),
     Escape: () => {
       axisTouches = null;
       leaveTwin();
@@ -674,8 +588,8 @@ frame.addEventListener("keydown", (event) => {
 function nudge(dx, dy) {
   const path = chosen && paths.get(chosen.path);
   if (!path || chosen.node === null) {
-    const { width, height } = boxOf();
-    move(-Math.sign(dx) * width * 0.12, -Math.sign(dy) * height * 0.12);
+    const { width, height } = eye.box;
+    eye.move(-Math.sign(dx) * width * 0.12, -Math.sign(dy) * height * 0.12);
     return;
   }
   const [x, y] = pointAt(path, chosen.node);
@@ -697,11 +611,6 @@ function setHand(value) {
 // specks of gilt and pinholes in it, the smallest first, one after the other or all at once
 
 const kept = new Set(); // numbers of those a person said belong here
-
-// twice the area that a cubic sweeps from the origin, exactly; holes run the other way round
-const swept = ([ax, ay, bx, by, cx, cy, dx, dy]) =>
-  (6 * (ax * by - bx * ay) + 3 * (ax * cy - cx * ay) + (ax * dy - dx * ay) + 3 * (bx * cy - cx * by) + 3 * (bx * dy - dx * by) + 6 * (cx * dy - dx * cy)) / 10;
-const areaOf = (path) => path.curves.reduce((sum, c) => sum + swept(c), 0) / 2;
 
 function specks() {
   const most = number("w-speck");
@@ -734,7 +643,7 @@ function stepSpeck(by, from = chosen?.path) {
   const at = all.findIndex(({ n }) => n === from);
   const { n } = all[at < 0 ? (by > 0 ? 0 : all.length - 1) : (at + by + all.length) % all.length];
   choose({ path: n, node: null, curve: 0 });
-  lookAt(pointAt(paths.get(n), 0), 4);
+  eye.lookAt(pointAt(paths.get(n), 0), 4);
   says.textContent = `It lies in the middle of the picture.${root.querySelector(".rework-speck-told").textContent.replace(/^[^.]*\./, "")}`;
 }
 
@@ -748,7 +657,7 @@ function afterSpeck() {
 function goOnTo(next) {
   if (next === null || !paths.has(next)) return tellSpecks();
   choose({ path: next, node: null, curve: 0 });
-  lookAt(pointAt(paths.get(next), 0), 4);
+  eye.lookAt(pointAt(paths.get(next), 0), 4);
 }
 
 async function takeSpeck() {
@@ -781,7 +690,7 @@ function stepBridge(by) {
   bridgeAt = bridgeAt === null ? (by > 0 ? 0 : count - 1) : (bridgeAt + by + count) % count;
   if (hand !== "bridges") setHand("bridges");
   const bridge = told.bridges[bridgeAt];
-  lookAt(bridge.at_mm, 6);
+  eye.lookAt(bridge.at_mm, 6);
   const words = `Bridge ${bridgeAt + 1} of ${count}, ${(bridge.gap_mm ?? 0).toFixed(1)} mm`;
   root.querySelector(".rework-bridge-told").textContent = `${words}.`;
   says.textContent = `${words}, is in the middle of the picture.`;
@@ -794,7 +703,7 @@ function step(by) {
   const at = chosen ? numbers.indexOf(chosen.path) : by > 0 ? -1 : 0;
   const path = numbers[(at + by + numbers.length) % numbers.length];
   choose({ path, node: 0, curve: null });
-  lookAt(pointAt(paths.get(path), 0));
+  eye.lookAt(pointAt(paths.get(path), 0));
   tell(`Outline ${numbers.indexOf(path) + 1} of ${numbers.length}, point 1.`);
 }
 
@@ -806,9 +715,9 @@ function stepPoint(by) {
   const node = ((chosen.node ?? chosen.curve ?? 0) + by + n) % n;
   choose({ path: chosen.path, node, curve: null });
   const [x, y] = pointAt(path, node);
-  const { width, height } = boxOf();
-  const [sx, sy] = toScreen([x, y]);
-  if (sx < 20 || sy < 20 || sx > width - 20 || sy > height - 20) lookAt([x, y]);
+  const { width, height } = eye.box;
+  const [sx, sy] = eye.toScreen([x, y]);
+  if (sx < 20 || sy < 20 || sx > width - 20 || sy > height - 20) eye.lookAt([x, y]);
   says.textContent = `Point ${node + 1} of ${n}, ${path.grades[node]} after it.`;
 }
 
@@ -840,9 +749,9 @@ root.addEventListener("click", (event) => {
   const button = event.target.closest("[data-do]");
   const what = button?.dataset.do;
   if (!what || !told) return;
-  if (what === "nearer") nearer(STEP);
-  else if (what === "farther") nearer(1 / STEP);
-  else if (what === "whole") whole();
+  if (what === "nearer") eye.nearer(STEP);
+  else if (what === "farther") eye.nearer(1 / STEP);
+  else if (what === "whole") eye.whole();
   else if (what === "back") back();
   else if (what === "again") again();
   else if (what === "next-outline") step(1);
@@ -911,8 +820,6 @@ input("rework-wipe").addEventListener("input", (event) => {
   cutBox.setAttribute("x", left + (right - left) * share);
   cutBox.setAttribute("width", (right - left) * (1 - share));
 });
-
-new ResizeObserver(() => told && sheet && (eye.whole ? whole() : see())).observe(frame);
 
 async function begin() {
   root.querySelector(".rework-work").hidden = false;
