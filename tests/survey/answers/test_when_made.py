@@ -79,3 +79,25 @@ def test_a_table_of_dated_examples_is_looked_through_too(ask):
     told = ask(DATE, "id,mark\nA,512\nB,4000\n", of="4000", anchors=table)[1]
     assert "does not count" in told["sentences"][1]
     assert told["grade"] == "conjectured"
+
+
+def dated_table(numbers, years):
+    rows = [f"R{i},{n},{y}" for i, (n, y) in enumerate(zip(numbers, years, strict=True))]
+    return "\n".join(["id,mark,dated", *rows]) + "\n"
+
+
+def test_more_misfits_than_slips_explain_doubt_the_run_of_numbers(ask):
+    """The numbers begin again after 9,999: four of eleven are of the round before."""
+    later, before = [900, 1900, 3000, 4100, 5200, 6300, 7700], [2500, 4800, 7100, 9300]
+    years = [*range(1890, 1897), 1872, 1875, 1879, 1883]
+    _, told = ask(DATE, dated_table([*later, *before], years), of="4600")
+    assert told["grade"] == "conjectured"
+    assert "4 of 11 dates do not fit" in told["sentences"][1]
+    assert "may have begun again" in told["sentences"][1]
+
+
+def test_one_misfit_is_named_second_and_doubts_nothing_else(ask):
+    numbers = [900, 1900, 3000, 4100, 5200, 6300, 7700, 8500]
+    _, told = ask(DATE, dated_table(numbers, [*range(1880, 1887), 1870]), of="4600")
+    assert told["grade"] == "inferred"
+    assert "8500 made 1870: this does not fit the other dates" in told["sentences"][1]

@@ -324,8 +324,10 @@ def date_all(
     weights = _given_what_remains(found, said, weights)
     best = said[int(np.argmax(weights))]
     unordered = _against_the_run(asking)
-    wrong = _misfits(_doubtful(found, best, asking), asking.known)
-    told = (_one(mark, found, said, weights, asking, wrong, unordered=unordered) for mark in marks)
+    misfits = _Misfits(_doubtful(found, best, asking), len(set(asking.known)), given)
+    told = (
+        _one(mark, found, said, weights, asking, misfits, unordered=unordered) for mark in marks
+    )
     return tuple(_as_the_year_is_borne_out(one, found, asking) for one in told)
 
 
@@ -359,7 +361,7 @@ def _one(
     said: Sequence["_Said"],
     weights: Floats,
     asking: "_Asking",
-    wrong: str,
+    misfits: "_Misfits",
     *,
     unordered: Sequence[str],
 ) -> Dating:
@@ -401,7 +403,9 @@ def _one(
         grade = Grade.CONJECTURED
         why = f"{why[:-1]} by the marks alone; {turned}"
         settle = "Ask next for more machines that came with a date, and for clear marks."
-    slip = " ".join(filter(None, (slip, wrong)))
+    if misfits.too_many:
+        grade = Grade.CONJECTURED
+    slip = " ".join(filter(None, (slip, misfits.sentence)))
     reasons += unordered
     return Dating(
         mark, density, parts, grade, why, tuple(reasons), settle, stated, against, slip, several,
@@ -863,22 +867,45 @@ def _doubtful(found: Comparison, best: _Said, asking: _Asking) -> tuple[Anchor, 
     return tuple(dict.fromkeys(wrong))
 
 
-def _misfits(wrong: Sequence[Anchor], known: Sequence[Anchor]) -> str:
-    """Name the dates that do not fit; '' where all do."""
-    if not wrong:
-        return ""
-    if len(wrong) == 1:
-        return (
-            f"{wrong[0].in_words()}: this does not fit the other dates and is probably wrong, or "
-            "of a machine of another series."
-        )
-    named = "; ".join(anchor.in_words() for anchor in wrong[:_NAMED])
-    more = f"; and {len(wrong) - _NAMED} more" if len(wrong) > _NAMED else ""
-    return (
-        f"{len(wrong)} of {len(set(known))} dates do not fit the others ({named}{more}): they are "
-        "probably wrong, or of machines whose numbers began again or are another series."
-    )
+@dataclass(frozen=True)
+class _Misfits:
+    """Dates that do not fit the theory that leads, of how many."""
 
+    wrong: tuple[Anchor, ...]
+    of: int
+    given: Assumptions
+
+    @property
+    def too_many(self) -> bool:
+        """Whether so many are seldom wrong by chance, at the rate that is taken for granted."""
+        from scipy.special import bdtrc
+
+        rate = self.given.wrong_date_rate
+        return len(self.wrong) > 1 and bool(bdtrc(len(self.wrong) - 1, self.of, rate) < _SELDOM)
+
+    @property
+    def sentence(self) -> str:
+        """Name them; '' where there is none."""
+        if not self.wrong:
+            return ""
+        if len(self.wrong) == 1:
+            return (
+                f"{self.wrong[0].in_words()}: this does not fit the other dates and is probably "
+                "wrong, or of a machine of another series."
+            )
+        named = "; ".join(anchor.in_words() for anchor in self.wrong[:_NAMED])
+        more = f"; and {len(self.wrong) - _NAMED} more" if len(self.wrong) > _NAMED else ""
+        said = f"{len(self.wrong)} of {self.of} dates do not fit the others ({named}{more})"
+        if self.too_many:
+            return (
+                f"{said}: too many to be slips, so the numbers may have begun again, or two series "
+                "be among them; then this date holds for one of them alone."
+            )
+        return f"{said}: they are probably wrong, or of machines of another series."
+
+
+_SELDOM = 0.05
+"""Chance of so many wrong dates or more from which the theory is doubted instead; a judgement."""
 
 _NAMED = 3
 """Dates named in one sentence."""
