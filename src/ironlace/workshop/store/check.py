@@ -12,10 +12,10 @@ from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record.entries import parse_entry
+from ironlace.workshop.store.changes_written import names_in
 from ironlace.workshop.store.database import faults_of, not_ours_in
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import sha256_of
-from ironlace.workshop.store.records import names_in
 from ironlace.workshop.store.tables import (
     ChangeRow,
     EntryRow,

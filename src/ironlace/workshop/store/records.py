@@ -4,18 +4,17 @@ import math
 import re
 import unicodedata
 from collections import OrderedDict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from threading import Lock
-from typing import Any
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import func, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import ConflictError, NotFoundError
-from ironlace.record.choices import Channel, PhotographRole
+from ironlace.record.choices import PhotographRole
 from ironlace.record.entries import (
     Entry,
     EntryError,
@@ -27,12 +26,26 @@ from ironlace.record.entries import (
 )
 from ironlace.record.heading import heading_photograph
 from ironlace.record.history import Change, Key, Record, key_of, restored_by_undoing
-from ironlace.record.surveyed import OWN, serial_mark
+from ironlace.workshop.store.changes_read import (
+    as_changes,
+    changes_of,
+    newest_change,
+    payloads_of,
+    through_surveys,
+    with_later,
+)
+from ironlace.workshop.store.changes_written import (
+    looks_like_a_name,
+    names_in,
+    report_itself,
+    standing_row,
+    write_change,
+    write_history,
+)
 from ironlace.workshop.store.database import Database
 from ironlace.workshop.store.joined import (
     OF_A_SURVEY,
     Joined,
-    club_link_in,
     free_slug,
     joined_in,
     members_in,
@@ -48,9 +61,6 @@ from ironlace.workshop.store.tables import (
     RecordRow,
     SurveyLinkRow,
 )
-
-_AT_ONCE = 500
-"""Numbers in one query: SQLite takes no more than 999 in older builds."""
 
 _CACHED_RECORDS = 8
 """Records kept in memory as read: one person has a few machines open at a time."""
@@ -199,14 +209,14 @@ class Records:
     def _standing(self, session: Session, row: RecordRow) -> Record:
         """The record as it stands: from memory, with what was written since it was last read."""
         joined = joined_in(session, row)
-        newest = _newest_change(session, joined)
+        newest = newest_change(session, joined)
         with self._lock:
             seen, of, record = self._cache.get(row.slug, (-1, joined, None))
             if record is not None and seen == newest and of == joined:
                 self._cache.move_to_end(row.slug)
                 return record
         if record is not None and record.title == row.title and of == joined and seen < newest:
-            record = Record(row.slug, row.title, _with_later(session, joined, record, seen))
+            record = Record(row.slug, row.title, with_later(session, joined, record, seen))
         else:
             query = (
                 select(EntryRow.kind, EntryRow.key, EntryRow.entry, ChangeRow.through)
@@ -257,7 +267,7 @@ class Records:
         slugs = slugs_of(session) if gone else {}
         earlier = {
             number: joined.seen(kept_entry(payload), through, slugs)
-            for number, payload, through in _payloads(session, gone)
+            for number, payload, through in payloads_of(session, gone)
         }
         return {
             place: earlier[number] if number in earlier else now.entries[place]
@@ -272,11 +282,11 @@ class Records:
         """
         with self._database.reading() as session:
             joined = joined_in(session, _row(session, slug))
-            query = _changes_of(joined)
+            query = changes_of(joined)
             if name is not None:
                 kind, key = key_of(name)
                 query = query.where(ChangeRow.kind == kind.value, ChangeRow.key == key)
-            return _as_changes(session, joined, query)
+            return as_changes(session, joined, query)
 
     def recent(self, slug: str, count: int = 30, before: int | None = None) -> list[Change]:
         """Return the last changes of a record, newest first."""
@@ -286,7 +296,7 @@ class Records:
             if before is not None:
                 query = query.where(ChangeRow.number < before)
             query = query.order_by(ChangeRow.number.desc()).limit(count)
-            return _as_changes(session, joined, query)
+            return as_changes(session, joined, query)
 
     def whole_history(self, slug: str) -> list[Change]:
         """Return changes whose fold up to any moment is the record as it stood at that moment.
@@ -301,8 +311,8 @@ class Records:
             moments = [one.made_at for one in session.scalars(query.order_by(SurveyLinkRow.id))][1:]
             if not moments:
                 joined = joined_in(session, row)
-                return _as_changes(session, joined, _changes_of(joined))
-            return _through_surveys(session, row, moments)
+                return as_changes(session, joined, changes_of(joined))
+            return through_surveys(session, row, moments)
 
     def add(self, slug: str, entry: Entry, by: str = "", at: datetime | None = None) -> str:
         """Add an entry; return its name, such as `photograph 12`."""
@@ -331,7 +341,7 @@ class Records:
                     "a machine's record."
                 )
         key = next_key(session, joined, kind)  # a withdrawn entry's number is not given again
-        _write(session, joined, kind, key, entry, by, moment, undoes=None)
+        write_change(session, joined, kind, key, entry, by, moment, undoes=None)
         return f"{kind.value} {key}"
 
     def write_history(self, slug: str, changes: Iterable[Change]) -> None:
@@ -344,10 +354,10 @@ class Records:
         """
         with self._database.writing() as session:
             row = _row(session, slug)
-            if _newest_change(session, joined_in(session, row)):
+            if newest_change(session, joined_in(session, row)):
                 raise ConflictError("The record holds something already: begin an empty one.")
             try:
-                _write_history(session, row, changes)
+                write_history(session, row, changes)
             except IntegrityError as error:
                 raise ConflictError(
                     "Two changes have one number, or one takes back what is not there: the history "
@@ -393,7 +403,7 @@ class Records:
             )
             for change in changes
         ]
-        _write_history(session, row, renumbered)
+        write_history(session, row, renumbered)
         return slug
 
     def change(
@@ -439,20 +449,20 @@ class Records:
         if entry is not None and entry.kind != kind.value:
             raise EntryError(f"{name} cannot become a {entry.kind}: withdraw it and add the other.")
         joined = joined_in(session, _row(session, slug))
-        standing = _standing(session, joined, kind, key)
+        standing = standing_row(session, joined, kind, key)
         if standing is None or joined.hides(kind, key):
             raise NotFoundError(f"There is no {name} in this record: it may be withdrawn.")
         if last_seen is not None and standing.last_change != last_seen:
             raise ConflictError(
                 f"{name} was changed meanwhile: look at it again, then make your change."
             )
-        _write(session, joined, kind, key, entry, by, at or _now(), undoes=None)
+        write_change(session, joined, kind, key, entry, by, at or _now(), undoes=None)
 
     def last_change_of(self, slug: str, name: str) -> int:
         """Return the number of an entry's last change."""
         kind, key = key_of(name)
         with self._database.reading() as session:
-            standing = _standing(session, joined_in(session, _row(session, slug)), kind, key)
+            standing = standing_row(session, joined_in(session, _row(session, slug)), kind, key)
             if standing is None:
                 raise NotFoundError(f"There is no {name} in this record: it may be withdrawn.")
             return standing.last_change
@@ -460,7 +470,7 @@ class Records:
     def last_change(self, slug: str) -> int:
         """Return the number of a record's last change, 0 when it has none."""
         with self._database.reading() as session:
-            return _newest_change(session, joined_in(session, _row(session, slug)))
+            return newest_change(session, joined_in(session, _row(session, slug)))
 
     def share_in(
         self,
@@ -516,7 +526,7 @@ class Records:
         for member in sorted(members_in(session, survey)):
             its = session.get(RecordRow, member)
             assert its is not None
-            _report_itself(session, joined_in(session, its), by, at)
+            report_itself(session, joined_in(session, its), by, at)
 
     def _to_bring(self, session: Session, row: RecordRow, target: RecordRow) -> "_Brought":
         """What of a machine's reports another survey lacks."""
@@ -534,7 +544,7 @@ class Records:
         old = slugs_of(session).get(had.survey or 0, "")
         for name, one in reports.items():
             first = called.get(one.same_as, one.same_as)
-            if first not in reports and _looks_like_a_name(first):
+            if first not in reports and looks_like_a_name(first):
                 first = f"{first} of {old}"  # withdrawn there; here its number may be another's
             same_as[name] = first
         return _Brought({n: one for n, one in reports.items() if n not in alike}, alike, same_as)
@@ -561,135 +571,13 @@ class Records:
             hidden = target is None or joined.hides(target.kind, target.key)
             if target is None or hidden or target.record_id not in joined.ids:
                 raise NotFoundError(f"There is no change {number} in this record's history.")
-            query = _changes_of(joined).where(
+            query = changes_of(joined).where(
                 ChangeRow.kind == target.kind, ChangeRow.key == target.key
             )
-            history = _as_changes(session, joined, query)
+            history = as_changes(session, joined, query)
             change, before = restored_by_undoing(history, number)
-            _write(session, joined, change.kind, change.key, before, by, at or _now(), number)
+            write_change(session, joined, change.kind, change.key, before, by, at or _now(), number)
             return change.name
-
-
-def _write(
-    session: Session,
-    joined: Joined,
-    kind: EntryKind,
-    key: int,
-    entry: Entry | None,
-    by: str,
-    at: datetime,
-    undoes: int | None,
-) -> None:
-    """Append a change and bring the standing entry in line with it."""
-    home = joined.home(kind)
-    assert home is not None  # a first report is given a survey before
-    through, was = _first_and_last(session, home, kind, key)
-    if through is None and was is None and kind in OF_A_SURVEY and not joined.is_survey:
-        through = joined.record
-    if entry is not None:
-        slug = slugs_of(session)[through] if through is not None else ""
-        entry = joined.kept(entry, was, through, slug)
-    payload = None if entry is None else to_keep(entry)
-    if payload is not None and undoes is None:
-        _must_know_names(session, (through or home, home), payload)
-    change = ChangeRow(
-        record_id=home,
-        kind=kind.value,
-        key=key,
-        entry=payload,
-        made_at=at,
-        made_by=by,
-        undoes=undoes,
-        through=through,
-    )
-    session.add(change)
-    session.flush()
-    standing = _standing(session, joined, kind, key)
-    if payload is None:
-        if standing is not None:
-            session.delete(standing)
-    elif standing is None:
-        session.add(
-            EntryRow(
-                record_id=home,
-                kind=kind.value,
-                key=key,
-                first_change=change.number,
-                last_change=change.number,
-                entry=payload,
-            )
-        )
-    else:
-        standing.entry = payload
-        standing.last_change = change.number
-    if kind is EntryKind.MARK and joined.survey is not None:
-        session.flush()
-        _report_itself(session, joined, by, at)
-
-
-def _first_and_last(
-    session: Session, home: int, kind: EntryKind, key: int
-) -> tuple[int | None, Entry | None]:
-    """Through which machine an entry came, and what it last was, were it withdrawn since."""
-    if kind not in OF_A_SURVEY:
-        return None, None
-    query = select(ChangeRow.through, ChangeRow.entry).where(
-        ChangeRow.record_id == home, ChangeRow.kind == kind.value, ChangeRow.key == key
-    )
-    rows = session.execute(query.order_by(ChangeRow.number)).all()
-    stood = [payload for _, payload in rows if payload is not None]
-    return rows[0][0] if rows else None, kept_entry(stood[-1]) if stood else None
-
-
-def _report_itself(session: Session, joined: Joined, by: str, at: datetime) -> None:
-    """Let a survey's other machines know one machine's own number, as it is read now.
-
-    A machine that has its survey to itself, or whose number nobody has read, is not reported. A
-    survey that a club keeps is nobody's own.
-    """
-    assert joined.survey is not None
-    query = select(EntryRow.key, EntryRow.entry).where(
-        EntryRow.record_id == joined.record, EntryRow.kind == EntryKind.MARK.value
-    )
-    rows = session.execute(query.order_by(EntryRow.first_change)).all()
-    marks: dict[Key, Entry] = {(EntryKind.MARK, row.key): kept_entry(row.entry) for row in rows}
-    found = serial_mark(Record("", "", marks))
-    alone = members_in(session, joined.survey) <= {joined.record}
-    if found is None or (alone and club_link_in(session, joined.survey) is None):
-        return
-    _, mark = found
-    standing = None
-    if joined.own_report is not None:
-        standing = _standing(session, joined, EntryKind.REPORT, joined.own_report)
-        if standing is None:
-            return  # somebody withdrew it, and it is not for us to say it again
-        report = kept_entry(standing.entry)
-        assert isinstance(report, ReportEntry)
-        if (report.reads, report.strings) != (mark.reads, mark.strings):
-            report = report.model_copy(update={"reads": mark.reads, "strings": mark.strings})
-            _write(session, joined, EntryKind.REPORT, joined.own_report, report, by, at, None)
-        return
-    key = next_key(session, joined, EntryKind.REPORT)
-    known = Joined(joined.record, joined.survey, key)
-    link = {"record_id": joined.record, "survey_id": joined.survey, "own_report": key}
-    session.add(SurveyLinkRow(**link, made_at=at, made_by=by))
-    row = session.get(RecordRow, joined.record)
-    assert row is not None
-    how = {"how": Channel.HANDLED, "grade": mark.grade}
-    report = ReportEntry(name=row.title, reads=mark.reads, strings=mark.strings, **how)
-    _write(session, known, EntryKind.REPORT, key, report, by, at, None)
-    # what was said of "this machine" is said of that report, from where others look
-    of_it = (
-        select(EntryRow.key, EntryRow.entry)
-        .join(ChangeRow, ChangeRow.number == EntryRow.last_change)
-        .where(EntryRow.record_id == joined.survey, ChangeRow.through == joined.record)
-    )
-    for other, payload in session.execute(of_it).all():
-        entry = kept_entry(payload)
-        if isinstance(entry, ReportEntry) and entry.same_as == OWN and other != key:
-            # it came before that report and would stand for the machine in its place
-            second = entry.model_copy(update={"counts": False})
-            _write(session, known, EntryKind.REPORT, other, second, by, at, None)
 
 
 def _earlier_own_report(session: Session, record: int, survey: int) -> int | None:
@@ -702,180 +590,11 @@ def _earlier_own_report(session: Session, record: int, survey: int) -> int | Non
     return session.scalar(query.order_by(SurveyLinkRow.id.desc()).limit(1))
 
 
-def _write_history(session: Session, record: RecordRow, changes: Iterable[Change]) -> None:
-    """Append changes as they were, and what stands after them all; reports to a new survey."""
-    changes = list(changes)
-    joined = joined_in(session, record)
-    if any(change.kind in OF_A_SURVEY for change in changes):
-        joined = with_survey(session, record, record.made_at)
-    standing: dict[Key, tuple[int, int, dict[str, Any]]] = {}  # first and last change, entry
-    for change in changes:
-        payload = None if change.entry is None else to_keep(change.entry)
-        row = ChangeRow(
-            number=change.number,
-            record_id=joined.home(change.kind),
-            through=record.id if change.kind in OF_A_SURVEY else None,
-            kind=change.kind.value,
-            key=change.key,
-            entry=payload,
-            made_at=change.made_at,
-            made_by=change.made_by,
-            undoes=change.undoes,
-        )
-        session.add(row)
-        session.flush()
-        place = (change.kind, change.key)
-        if payload is None:
-            standing.pop(place, None)
-        else:
-            first = standing[place][0] if place in standing else change.number
-            standing[place] = (first, change.number, payload)
-    for (kind, key), (first, last, payload) in standing.items():
-        session.add(
-            EntryRow(
-                record_id=joined.home(kind),
-                kind=kind.value,
-                key=key,
-                first_change=first,
-                last_change=last,
-                entry=payload,
-            )
-        )
-    session.flush()
-
-
-def _must_know_names(session: Session, records: tuple[int, ...], payload: dict[str, Any]) -> None:
-    """Refuse an entry that names another which was never in this record or its survey."""
-    named = {key_of(name) for name in names_in(payload)}
-    if not named:
-        return
-    query = select(ChangeRow.kind, ChangeRow.key).where(
-        ChangeRow.record_id.in_(records),
-        ChangeRow.kind.in_({kind.value for kind, _ in named}),
-        ChangeRow.key.in_({key for _, key in named}),
-    )
-    known = {(EntryKind(kind), key) for kind, key in session.execute(query)}
-    for kind, key in sorted(named - known):
-        raise EntryError(
-            f"There is no {kind.value} {key} in this record: name one that is there, or add it "
-            "first."
-        )
-
-
-def names_in(payload: dict[str, Any]) -> Iterator[str]:
-    """Other entries of the record that an entry names, such as `photograph 3`."""
-    for field in ("photographs", "before", "after"):
-        yield from payload.get(field, ())
-    for picture in payload.get("pictures", ()):  # of a threading plan; a bare sheet is no entry
-        if picture["photograph"].startswith(EntryKind.PHOTOGRAPH.value):
-            yield picture["photograph"]
-    for source in payload.get("sources", ()):
-        name = source.get("entry")
-        if name and _looks_like_a_name(name):
-            yield name
-
-
-def _looks_like_a_name(text: str) -> bool:
-    kind, _, number = text.rpartition(" ")
-    return kind in ("photograph", "source", "mark", "report", "measurement", "drawing") and (
-        number.isdigit()
-    )
-
-
 def _row(session: Session, slug: str) -> RecordRow:
     row = session.scalar(select(RecordRow).where(RecordRow.slug == slug))
     if row is None:
         raise NotFoundError(f"There is no machine '{slug}' in this workshop.")
     return row
-
-
-def _standing(session: Session, joined: Joined, kind: EntryKind, key: int) -> EntryRow | None:
-    return session.scalar(
-        select(EntryRow).where(
-            EntryRow.record_id == joined.home(kind),
-            EntryRow.kind == kind.value,
-            EntryRow.key == key,
-        )
-    )
-
-
-def _newest_change(session: Session, joined: Joined) -> int:
-    query = select(func.max(ChangeRow.number)).where(ChangeRow.record_id.in_(joined.ids))
-    return session.scalar(query) or 0
-
-
-def _with_later(session: Session, joined: Joined, record: Record, seen: int) -> dict[Key, Entry]:
-    """The entries of a record as it was read up to a change, with the later changes folded in."""
-    query = (
-        select(ChangeRow.kind, ChangeRow.key, ChangeRow.entry, ChangeRow.through)
-        .where(ChangeRow.record_id.in_(joined.ids), ChangeRow.number > seen)
-        .order_by(ChangeRow.number)
-    )
-    entries, slugs = dict(record.entries), slugs_of(session)
-    for kind, key, payload, through in session.execute(query):
-        if payload is None or joined.hides(kind, key):
-            entries.pop((EntryKind(kind), key), None)
-        else:
-            entries[EntryKind(kind), key] = joined.seen(kept_entry(payload), through, slugs)
-    return entries
-
-
-def _payloads(
-    session: Session, numbers: list[int]
-) -> Iterator[tuple[int, dict[str, Any], int | None]]:
-    """The entries that some changes made, as they are kept, and through which machine."""
-    for at in range(0, len(numbers), _AT_ONCE):
-        query = select(ChangeRow.number, ChangeRow.entry, ChangeRow.through).where(
-            ChangeRow.number.in_(numbers[at : at + _AT_ONCE])
-        )
-        for number, payload, through in session.execute(query):
-            assert payload is not None  # the withdrawn are not asked for
-            yield number, payload, through
-
-
-def _through_surveys(session: Session, row: RecordRow, moments: Sequence[datetime]) -> list[Change]:
-    """The history of a machine that had several surveys one after another; see `whole_history`."""
-    first = joined_in(session, row, datetime.min.replace(tzinfo=UTC))
-    own = _as_changes(session, first, _changes_of(Joined(row.id, None)))
-    edges = [(first, None), *((joined_in(session, row, at), at) for at in moments)]
-    ends = [*moments, None]
-    told: list[Change] = []
-    below = -1
-    for (joined, begin), end in zip(edges, ends, strict=True):
-        assert joined.survey is not None
-        history = _as_changes(session, joined, _changes_of(Joined(joined.survey, joined.survey)))
-        stood: dict[Key, Change] = {}
-        for change in history:
-            if begin is None or change.made_at > begin:
-                continue
-            if change.entry is None:
-                stood.pop((change.kind, change.key), None)
-            else:
-                stood[change.kind, change.key] = change
-        for change in stood.values():
-            assert begin is not None
-            told.append(replace(change, number=below, made_at=begin, made_by="", undoes=None))
-            below -= 1
-        inside = [
-            change
-            for change in history
-            if (begin is None or change.made_at > begin) and (end is None or change.made_at < end)
-        ]
-        numbers = {change.number for change in inside}
-        told += [
-            change if change.undoes in numbers else replace(change, undoes=None)
-            for change in inside
-        ]
-        if end is not None:
-            standing = {}
-            for change in [*stood.values(), *inside]:
-                standing[change.kind, change.key] = change
-            for (kind, key), change in standing.items():
-                if change.entry is not None:
-                    told.append(Change(below, end, "", kind, key, None))
-                    below -= 1
-    # by the moment; what was written at one moment stays in its order
-    return sorted([*own, *told], key=lambda change: change.made_at)
 
 
 def _headings(session: Session) -> dict[int, Photograph]:
@@ -899,30 +618,6 @@ def _headings(session: Session) -> dict[int, Photograph]:
             found.setdefault(record_id, []).append((f"{EntryKind.PHOTOGRAPH} {key}", entry))
     headings = ((record_id, heading_photograph(some)) for record_id, some in found.items())
     return {record_id: heading[1] for record_id, heading in headings if heading is not None}
-
-
-def _changes_of(joined: Joined) -> Select[ChangeRow]:
-    of_it = ChangeRow.record_id.in_(joined.ids)
-    return select(ChangeRow).where(of_it).order_by(ChangeRow.number)
-
-
-def _as_changes(session: Session, joined: Joined, query: Select[ChangeRow]) -> list[Change]:
-    slugs = slugs_of(session)
-    rows = session.scalars(query)
-    return [_change(row, joined, slugs) for row in rows if not joined.hides(row.kind, row.key)]
-
-
-def _change(row: ChangeRow, joined: Joined, slugs: Mapping[int, str]) -> Change:
-    entry = None if row.entry is None else kept_entry(row.entry)
-    return Change(
-        row.number,
-        row.made_at,
-        row.made_by,
-        EntryKind(row.kind),
-        row.key,
-        None if entry is None else joined.seen(entry, row.through, slugs),
-        row.undoes,
-    )
 
 
 def _title(text: str) -> str:
