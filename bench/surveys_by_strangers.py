@@ -576,6 +576,48 @@ def lists_of_lists(rng):
     return Case(seen_rows(seen), "survivors", len(left))
 
 
+def models_year_counted(rng):
+    """A year struck before the number is the model's; two thirds dated; how many."""
+    made = history(rng)
+    starts, at = [], made[0]
+    while at < made[-1]:
+        starts.append(at)
+        at += rng.uniform(6, 15)
+    seen = np.sort(rng.choice(len(made), int(rng.integers(10, 24)), replace=False))
+    begun = np.array(starts)[np.searchsorted(starts, made[seen], "right") - 1]
+    marks = [f"{int(b) % 100:02d}.{i + 1:04d}" for b, i in zip(begun, seen.tolist(), strict=True)]
+    dates = [month(made[i]) if rng.random() < 0.67 else "" for i in seen]
+    return Case(rows_of(marks, dates), "count", len(made))
+
+
+def models_begin_again_counted(rng):
+    """A model's year and a number that begins again with each model; two thirds dated."""
+    made = history(rng)
+    starts, at = [], made[0]
+    while at < made[-1]:
+        starts.append(at)
+        at += rng.uniform(4, 12)
+    which = np.searchsorted(starts, made, "right") - 1
+    first = np.searchsorted(which, np.arange(len(starts)))
+    seen = np.sort(rng.choice(len(made), int(rng.integers(10, 24)), replace=False))
+    marks = [
+        f"{int(starts[which[i]]) % 100:02d}.{i - first[which[i]] + 1:04d}" for i in seen.tolist()
+    ]
+    dates = [month(made[i]) if rng.random() < 0.67 else "" for i in seen]
+    return Case(rows_of(marks, dates), "count", len(made))
+
+
+def years_begin_again_counted(rng):
+    """The year of making and a number that begins again each year; two thirds dated."""
+    made = history(rng)
+    year = made.astype(int)
+    first = {int(y): int(np.searchsorted(year, y)) for y in np.unique(year)}
+    seen = np.sort(rng.choice(len(made), int(rng.integers(10, 24)), replace=False))
+    marks = [f"{year[i] % 100:02d}.{i - first[int(year[i])] + 1:04d}" for i in seen.tolist()]
+    dates = [month(made[i]) if rng.random() < 0.67 else "" for i in seen]
+    return Case(rows_of(marks, dates), "count", len(made))
+
+
 def wary_and_tame(rng):
     """Some are met again and again, most hardly ever: a lognormal chance for each."""
     left = rng.choice(30_000, int(rng.integers(60, 400)), replace=False) + 1
@@ -607,6 +649,7 @@ HELD_BACK = (
     outside_of_dates, two_dated, models_year_undated, models_year_dated, early_ones_kept,
     late_ones_kept, few_owners, rolled_over_counted, wary_and_tame, two_countries,
     years_struck, years_struck_on_five, years_struck_and_dated, years_struck_and_sold,
+    models_year_counted, models_begin_again_counted, years_begin_again_counted,
 )  # fmt: skip
 ANALYSES = {"date": DATE, "count": COUNT, "survivors": SURVIVORS}
 

@@ -6,13 +6,14 @@ from hypothesis import strategies as st
 
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.markings import parse_marking
-from ironlace.survey import DATE
+from ironlace.survey import COUNT, DATE
 from ironlace.survey.answers.struck_year import meaning_of_year
 from ironlace.survey.reports.anchors import Anchor
 from ironlace.survey.reports.table import DatedKind
 from ironlace.survey.schemes.scheme import Scheme
 
 SCHEME = Scheme.parse("year, dot, number overall")
+IN_YEAR = "year, dot, number in year of 4 figures"
 MODELS = ["71.0412", "71.1915", "71.1103", "79.4120", "79.6210", "79.8011", "88.9120", "88.9977"]
 YEARS = ["71.0112", "72.0915", "73.1503", "74.2120", "76.3310", "77.4011", "78.5120", "79.5977"]
 
@@ -94,3 +95,28 @@ def test_what_a_date_says_of_the_year_stays_a_chance(kind, years):
 def test_reports_in_another_order_say_the_same(years):
     marks = [f"{60 + y % 40:02d}.{1000 + i}" for i, y in enumerate(years)]
     assert meaning(marks).chance == pytest.approx(meaning(marks[::-1]).chance)
+
+
+NUMBERS = [412, 1915, 1103, 3128, 217, 2811, 1977, 96, 2455, 1301, 2754, 643, 3052, 1726, 888]
+BY_MODEL = [f"{(64, 72, 80, 88, 96)[i % 5]}.{number:04d}" for i, number in enumerate(NUMBERS)]
+BY_YEAR = [f"{71 + i % 8}.{number:04d}" for i, number in enumerate(NUMBERS)]
+MADE_THEN = {mark: f"18{mark[:2]}" for mark in BY_YEAR[:3]}
+
+
+def test_of_models_years_only_the_series_seen_are_counted(ask):
+    _, told = ask(COUNT, table(BY_MODEL))
+    assert told["scheme"] == IN_YEAR
+    assert told["best"]["of"] == "made in the series seen"
+    assert told["best"]["only_a_floor"]
+    assert "may be a model's, so only the series seen are counted" in told["sentences"][1]
+    assert {result["grade"] for result in told["results"]} == {"conjectured"}
+    _, of_all = ask(COUNT, table(BY_MODEL), scheme=IN_YEAR)  # a person's word for the year
+    assert of_all["best"]["of"] == "made from the first series seen to the last"
+    assert told["best"]["low"] < of_all["best"]["low"] / 3
+
+
+def test_years_that_follow_one_another_are_summed_from_the_first_to_the_last(ask):
+    _, told = ask(COUNT, table(BY_YEAR, MADE_THEN.items()))
+    assert told["scheme"] == IN_YEAR
+    assert told["best"]["of"] == "made from the first series seen to the last"
+    assert not any("struck" in sentence for sentence in told["sentences"])

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 
 import numpy as np
 
@@ -28,6 +28,7 @@ from ironlace.survey.answers.one_series import (
 from ironlace.survey.answers.other_readings import HARDLY_AMISS, chance_of_another_date
 from ironlace.survey.answers.rounded_numbers import rounding_of
 from ironlace.survey.answers.run_in_time import RunInTime, run_in_time
+from ironlace.survey.answers.struck_year import StruckYear, meaning_of_year
 from ironlace.survey.answers.totals import (
     Blocks,
     SeriesTotals,
@@ -44,6 +45,7 @@ from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.further_marks import Posterior
 from ironlace.survey.likelihood.marks_as_arrays import lay_out_reports
 from ironlace.survey.likelihood.summed_unknowns import explain
+from ironlace.survey.reports.anchors import anchors_of
 from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import DatedKind, Report
 from ironlace.survey.schemes.face_value import FaceValue, face_value, face_values
@@ -106,6 +108,8 @@ class Totals:
         Probability that only every so many-th number was used, by that number; 1 is every one.
     one_series
         What one series is of: a month, a week, a year, or 'series' where it is none of them.
+    seen_alone
+        Whether only the series seen are summed, since those between may not have been.
     """
 
     whole: OneSeries | None = None
@@ -122,6 +126,7 @@ class Totals:
     were_all_right: tuple[int, Total] | None = None
     steps: Mapping[int, float] = field(default_factory=lambda: {1: 1.0})
     one_series: str = "series"
+    seen_alone: bool = False
 
     @property
     def thicker(self) -> bool:
@@ -143,7 +148,12 @@ class Totals:
         if self.whole is not None:
             return "made in all", self.whole.total
         if self.all_series is not None:
-            return "made from the first series seen to the last", self.all_series[1]
+            over = (
+                "in the series seen"
+                if self.seen_alone
+                else "from the first series seen to the last"
+            )
+            return f"made {over}", self.all_series[1]
         assert self.series is not None
         return "made in a series, on average", self.series.mean
 
@@ -153,7 +163,24 @@ class Totals:
         if self.second is not None or (self.whole is not None and not self.whole.bounded):
             return False
         total = self.best[1]
-        return total.high <= TOO_OPEN * total.low
+        return total.high <= TOO_OPEN * total.low and not self.seen_alone
+
+    def as_the_year_is_borne_out(self, year: StruckYear | None, known: int) -> Self:
+        """Sums over years as far as anything shows the year struck to be that of making.
+
+        `known` is how many machines are known.
+        """
+        if year is None or year.is_borne_out or self.series is None or self.all_series is None:
+            return self
+        years = len(self.series.each)
+        seen = years, self.series.sum_over(years, least=known)
+        if year.is_doubted:
+            return replace(
+                self, all_series=seen, without_doubted=None, were_all_right=None, seen_alone=True
+            )
+        length, total = self.all_series
+        lowered = replace(total, low=min(total.low, seen[1].low))
+        return replace(self, all_series=(length, lowered))
 
 
 @dataclass(frozen=True)
@@ -178,6 +205,8 @@ class MadeFound:
         Ids of reports whose mark is not clear or does not fit.
     doubted
         Reports at the ends of the time whose date is perhaps not the one read, with the chance.
+    year
+        Whether the year struck is that of making, where series are of years and that is in doubt.
     """
 
     reports: Reports
@@ -188,6 +217,7 @@ class MadeFound:
     totals: Totals
     not_read: tuple[str, ...] = field(default=())
     doubted: tuple[tuple[Report, float], ...] = field(default=())
+    year: StruckYear | None = None
 
 
 def _why_none(reports: Sequence[Report], scheme: Scheme, given: Assumptions) -> str:
@@ -225,27 +255,44 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
     amiss = [0.0] * len(used)
     if values[0].series:
         amiss = dates_amiss(used, scheme, state or learned_of(counted, scheme, given), given)
+    totals = totals_of(
+        values,
+        scheme,
+        given.misread_rate,
+        when=[_when(r, value) for r, value in used],
+        once=asked.once,
+        amiss=amiss,
+    )
+    year = None if named or totals.all_series is None else _year_struck(counted, scheme, given)
     return MadeFound(
         reports,
         scheme,
         probability,
         named,
         len(values),
-        totals_of(
-            values,
-            scheme,
-            given.misread_rate,
-            when=[_when(r, value) for r, value in used],
-            once=asked.once,
-            amiss=amiss,
-        ),
+        totals.as_the_year_is_borne_out(year, len(values)),
         not_read,
         tuple(
             (report, chance)
             for (report, _), chance in zip(used, amiss, strict=True)
             if chance > HARDLY_AMISS
         ),
+        year,
     )
+
+
+def _year_struck(
+    reports: Sequence[Report], scheme: Scheme, given: Assumptions
+) -> StruckYear | None:
+    """Whether the year that marks state is that of making; None where it may be taken for it."""
+    found = meaning_of_year(
+        scheme,
+        [report.mark for report in reports],
+        anchors_of(reports),
+        period=(given.first_year, given.last_year),
+        wrong_date=given.wrong_date_rate,
+    )
+    return None if found is None or found.is_borne_out else found
 
 
 def _start(scheme: Scheme) -> int:
@@ -486,6 +533,7 @@ def _sentences(found: MadeFound) -> list[str]:
     weight = "you named it" if found.named else f"chance {percent(found.probability)}"
     said = [
         _in_one_sentence(totals, numbers) + _unless_read_otherwise(found),
+        *([found.year.sentence_of_all()] if found.year is not None else []),
         *_perhaps_misread(found),
         *_rounded(totals),
         *_if_once_through(totals),
@@ -515,6 +563,8 @@ def _in_one_sentence(totals: Totals, numbers: str) -> str:
         length = totals.all_series[0]
         span = f"the {length} {totals.one_series}s from the first to the last seen"
         of = f" in {span}, if none stood idle"
+        if totals.seen_alone:
+            of = f" in the {length} series seen"
         if length == 1:
             of = f" in that one {totals.one_series}"
     elif totals.whole is None:
@@ -794,15 +844,17 @@ def _answer(found: MadeFound) -> Answer:
     shown = whole is None or (totals.bounded and whole.grounds is not Grounds.WORD)
     # nor a span that hangs on a date which may be misread
     shown = shown and totals.were_all_right is None and not rounded(totals.steps)
+    # nor years that may not be those of making
+    shown = shown and found.year is None
     sure = not found.named and found.probability >= SURE and shown
     grade = Grade.INFERRED if sure else Grade.CONJECTURED
     told = dict([totals.best])
+    only_floor = not totals.bounded and (whole is not None or totals.seen_alone)
     if totals.series is not None:
         told.setdefault("made in a series, on average", totals.series.mean)
     return Answer(
         results=tuple(
-            _result(name, total, grade, only_floor=whole is not None and not totals.bounded)
-            for name, total in told.items()
+            _result(name, total, grade, only_floor=only_floor) for name, total in told.items()
         ),
         sentences=tuple(_sentences(found)),
         figures=_figures(found),

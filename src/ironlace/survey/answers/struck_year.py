@@ -70,27 +70,49 @@ class StruckYear:
         """Whether another meaning is the likelier one."""
         return self.chance < _AGAINST
 
-    def sentence(self, year: str) -> str:
-        """Say what speaks for and against it, and what follows; `year` as the mark states it."""
+    @property
+    def why(self) -> str:
+        """What speaks for and against it, as the beginning of a sentence."""
         if self.later:
-            first = self.later[0]
-            which = f"{first.in_words()}, after the year struck on it"
+            said = f"{self.later[0].in_words()}, after the year struck on it"
             if len(self.later) > 1:
-                which += f", and {counted(len(self.later) - 1, 'other dated machine')} likewise"
-            return (
-                f"{which}: it may be the year of a model or a patent, and this machine made in "
-                f"{year} or any of the fifteen years after."
-            )
+                said += f", and {counted(len(self.later) - 1, 'other dated machine')} likewise"
+            return said
         if self.apart:
             return (
                 "The years struck lie as far apart as those of models, and no date that came with "
-                f"a machine says otherwise: this one may have been made in {year} or any of the "
-                "ten years after."
+                "a machine says otherwise"
             )
         return (
             "That the year struck is the year of making is taken for granted, since no machine "
-            f"that came with a date bears it out: were it a model's or a patent's, this one was "
-            f"made in {year} or later."
+            "that came with a date bears it out"
+        )
+
+    def sentence(self, year: str) -> str:
+        """Say why it is in question and what follows for one machine.
+
+        Parameters
+        ----------
+        year
+            What its mark states.
+        """
+        then = f"{year} or any of the fifteen years after"
+        if self.later:
+            return (
+                f"{self.why}: it may be the year of a model or a patent, and this machine made in "
+                f"{then}."
+            )
+        if self.apart:
+            return f"{self.why}: this one may have been made in {then}."
+        return f"{self.why}: were it a model's or a patent's, this one was made in {year} or later."
+
+    def sentence_of_all(self) -> str:
+        """Say why it is in question and what follows for how many were made."""
+        if self.is_doubted:
+            return f"{self.why}: it may be a model's, so only the series seen are counted."
+        return (
+            f"{self.why}: were it a model's or a patent's, the years between those seen had no "
+            "numbers of their own, which the lower end allows for."
         )
 
     def spread(self, density: MonthDensity) -> MonthDensity:
