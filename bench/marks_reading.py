@@ -175,24 +175,27 @@ def read_of(asked, digits, gaps, texts, pictures, slopes, places, gain):
         read = read_marks(
             slopes, places, learned(), np.random.default_rng(1), shapes=shapes, base_rate=rate
         )
-        told[name] = {
-            "p": [d.p for d in read.digits],
-            "dots": [g.p_struck for g in read.gaps],
-            "depth": [(g.depth_mm.value, g.depth_mm.low, g.depth_mm.high) for g in read.gaps],
-            "outside": read.plate.outside_tuning,
-            "wear": (read.plate.wear.value, read.plate.wear.low, read.plate.wear.high),
-            "held": [
-                any(h.text == text for h in row.hypotheses)
-                for row, text in zip(read.strings, texts, strict=True)
-            ],
-            "listed": [1.0 - row.rest_p for row in read.strings],
-            "play": [
-                strings_in_play(read.rows[row], np.random.default_rng(row))
-                for row in range(asked.rows)
-            ],
-            "seconds": time.process_time() - start,
-        }
+        told[name] = told_of(read, texts) | {"seconds": time.process_time() - start}
     return told
+
+
+def told_of(read, texts):
+    """What a reading tells, and whether its strings hold what was struck."""
+    return {
+        "p": [d.p for d in read.digits],
+        "dots": [g.p_struck for g in read.gaps],
+        "depth": [(g.depth_mm.value, g.depth_mm.low, g.depth_mm.high) for g in read.gaps],
+        "outside": read.plate.outside_tuning,
+        "wear": (read.plate.wear.value, read.plate.wear.low, read.plate.wear.high),
+        "held": [
+            any(h.text == text for h in row.hypotheses)
+            for row, text in zip(read.strings, texts, strict=True)
+        ],
+        "listed": [1.0 - row.rest_p for row in read.strings],
+        "play": [
+            strings_in_play(read.rows[row], np.random.default_rng(row)) for row in range(len(texts))
+        ],
+    }
 
 
 # --- what is told -------------------------------------------------------------------------------
