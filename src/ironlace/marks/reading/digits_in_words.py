@@ -23,9 +23,9 @@ from ironlace.marks.reading.which_way import (
 
 _ODD = 0.8
 """Chance that a place shows something else from which that is said; a pit may spoil a figure."""
-_LIKE = 0.25
-"""Likeness of what is struck to the figures laid, below which it is said (`likeness`): open letters
-and scripts have 0.07 to 0.17, the lowest of 66 plates of faces near ours 0.32."""
+_LIKE = 0.3
+"""Likeness of what is struck to the figures laid, below which it is said (`likeness`,
+`like_by_both`): scripts have 0.07 to 0.26, the lowest of 66 plates of faces near ours 0.32."""
 _OVERLAPS = 0.5
 """Distance of two figures, in their heights, below which their strokes overlap: the narrowest that
 we draw are 0.44 wide, and a row is struck half as far apart again (common practice, no source)."""

@@ -65,7 +65,7 @@ from ironlace.marks.reading.shapes_named import refuse_wrong_names
 from ironlace.marks.reading.slope_pattern import pattern
 from ironlace.marks.reading.strikes import Ink, Slopes
 from ironlace.marks.reading.strings import RowShared, RowStrings, Shared, apart, strings_of
-from ironlace.marks.reading.two_witnesses import borne_out
+from ironlace.marks.reading.two_witnesses import borne_out, like_by_both
 from ironlace.marks.reading.ways_worn import logs_by_ways
 from ironlace.marks.reading.wear import depth_of_place, wear_of
 from ironlace.marks.reading.where_digits_lie import moved_to_digits
@@ -390,7 +390,7 @@ class _Laid:
     like
         How like the figures what is struck is (`likeness`).
     slopes
-        Independent slopes of a place that count.
+        Independent slopes of a place, were they so in full.
     """
 
     figures: _Figures
@@ -403,6 +403,11 @@ class _Laid:
     best: NDArray[np.float64]
     like: float
     slopes: float
+
+    @property
+    def counted(self) -> float:
+        """Independent slopes of a place that count."""
+        return self.like * self.slopes
 
 
 def _laid_over(
@@ -446,7 +451,7 @@ def _laid_over(
         lying,
         best,
         like,
-        like * slopes,
+        slopes,
     )
 
 
@@ -462,23 +467,26 @@ def _read_digits(
 ) -> DigitsTold:
     """All digits by given shapes, or by our cuts and the network."""
     lay = _laid_over(relief, digits, learned, grain, shapes, glyphs, bare)
-    laid, over, like = lay.figures, lay.over, lay.like
+    laid, over = lay.figures, lay.over
     both_ways = relief.along is None
     by_cuts = both_ways and shapes is None
-    seen, on_bare = laid.logs(over.places, lay.slopes), laid.logs(over.bare, lay.slopes)
-    which_way, lies = _how_it_lies(lay, seen, on_bare, [d.row for d in digits], glyphs)
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     if by_cuts:
-        looked = like * np.stack([looked_at(relief, d, learned, grain) for d in digits])
-        looked = _evened(looked[:, laid.order])
+        looked = np.stack([looked_at(relief, d, learned, grain) for d in digits])[:, laid.order]
+        lay = _like_by_both(lay, looked)
+    like = lay.like
+    seen, on_bare = laid.logs(over.places, lay.counted), laid.logs(over.bare, lay.counted)
+    which_way, lies = _how_it_lies(lay, seen, on_bare, [d.row for d in digits], glyphs)
+    if by_cuts:
+        looked = _evened(like * looked)
         by_strikes, seen = seen, seen + looked[:, :, None, None]
     odd = _odd_of(lay, holes(depths)) if both_ways else _none_odd(len(digits))
     together = partial(
         read_together,
         bare=on_bare,
-        strange=logs_by_letters(lay.letters.places, lay.slopes),
+        strange=logs_by_letters(lay.letters.places, lay.counted),
         others=odd.others,
-        heat=moderated(lay.best, lay.slopes, laid.off),
+        heat=moderated(lay.best, lay.counted, laid.off),
         credit=laid.credit,
         cuts=by_cuts,
     )
@@ -503,6 +511,16 @@ def _read_digits(
     )
 
 
+def _like_by_both(lay: _Laid, looked: NDArray[np.float64]) -> _Laid:
+    """How like our figures are once strikes and network were asked alike; slopes counted by it."""
+    like, laid = lay.like, lay.figures
+    if like < 1.0:
+        seen, bare = laid.logs(lay.over.places, lay.slopes), laid.logs(lay.over.bare, lay.slopes)
+        alone = read_together(seen, bare, credit=laid.credit, cuts=True).shared
+        like = like_by_both(like, alone.each(), looked)
+    return replace(lay, like=like)
+
+
 def _halves_of(lay: _Laid, depths: Sequence[float]) -> tuple[HalfStruck, ...]:
     """Whether each place was half struck, figures in the order asked for."""
     laid = lay.figures
@@ -525,7 +543,7 @@ def _how_it_lies(
     laid = lay.figures
     other = dict(zip(lay.ways, lay.lying[1:], strict=True))
     other[RAISED] = tuple(-one for one in lay.lying[0])
-    logs = {way: laid.logs(one, lay.slopes) for way, one in other.items()}
+    logs = {way: laid.logs(one, lay.counted) for way, one in other.items()}
     lain_ = {way: lain(one, bare, laid.credit) for way, one in logs.items()}
     as_given = lain(seen, bare, laid.credit)
     alone = {way: _lain_unlike(logs[way], bare, laid.credit, glyphs, way) for way in lay.ways}
