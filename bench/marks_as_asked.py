@@ -87,7 +87,7 @@ def found_by(folder):
     return found, relief, told
 
 
-def made(out, seed, wear):
+def made(out, seed, wear, counts):
     rng = np.random.default_rng([seed, round(100 * wear)])
     size = float(rng.uniform(0.02, 0.025))
     looks = pits(rng)
@@ -103,7 +103,7 @@ def made(out, seed, wear):
         files = [Path(kept) / f"{k:02}.jpg" for k in range(len(shots.frames))]
         for file, frame in zip(files, shots.frames, strict=True):
             Image.fromarray(frame).save(file, quality=92)
-        for count in COUNTS if seed % 2 else COUNTS[:1]:
+        for count in counts if seed % 2 else counts[:1]:
             use = list(np.linspace(0, max(COUNTS), count, endpoint=False).astype(int))
             folder = out / f"relief{count}"
             command("marks", "relief", *(files[k] for k in use), "--out", folder, "--ball-mm", 6)
@@ -135,7 +135,7 @@ def make(chosen):
                 print("more is left to make: run again")
                 return
             one = time.perf_counter()
-            made(out, seed, wear)
+            made(out, seed, wear, chosen.counts)
             print(out.name, f"{time.perf_counter() - one:.0f} s", flush=True)
 
 

@@ -105,9 +105,13 @@ def one_eaten(seed, wear, how, base_rate):
     )  # fmt: skip
 
 
-def one(seed, wear, face, how, base_rate):
+def one(seed, wear, face, how, base_rate, many=(2, 9)):
     rng = np.random.default_rng([seed, round(100 * wear)])
-    plate = struck_plate(rng, Asked(wear=wear, face=face, base_rate=base_rate, **pits(rng)))
+    rows, per_row = many
+    asked = Asked(
+        wear=wear, face=face, base_rate=base_rate, rows=rows, per_row=per_row, **pits(rng)
+    )
+    plate = struck_plate(rng, asked)
     slopes, gain = slopes_for(rng, plate, how)
     return read_of(
         plate.asked, plate.digits, plate.gaps, plate.texts(), plate.shapes, slopes,
@@ -359,6 +363,7 @@ def main():
     asked.add_argument("--wears", type=float, nargs="+", default=WEARS)
     asked.add_argument("--maker", choices=("struck", "eaten"), default="struck")
     asked.add_argument("--plate-mm", type=float, nargs=2, help="smaller plates are made sooner")
+    asked.add_argument("--many", type=int, nargs=2, default=(2, 9), help="rows, digits in a row")
     asked.add_argument("--seconds", type=float, default=1e9, help="begin no plate after so long")
     asked.add_argument("--fonts", nargs="+", help="files of faces that the other maker strikes")
     given = asked.parse_args()
@@ -389,7 +394,7 @@ def main():
             if given.maker == "eaten":
                 found.append(one_eaten(seed, wear, given.relief, given.base_rate))
             else:
-                found.append(one(seed, wear, face, given.relief, given.base_rate))
+                found.append(one(seed, wear, face, given.relief, given.base_rate, given.many))
         np.save(given.files[0], np.array(found, dtype=object), allow_pickle=True)
         longest = max(longest, time.perf_counter() - start)
 
