@@ -18,6 +18,7 @@ from ironlace.marks.capture.frames import (
     light_of_numbers,
     median_picture,
     saturated_share,
+    smoothed,
 )
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import (
@@ -60,6 +61,13 @@ rivets about half as high as wide that pass for balls (9 to 10, `bench/marks_fal
 NEAR_MM = 600.0
 """Height of the camera below which it is told: plates are then seen over two degrees aslant."""
 
+SMOOTH_SAID = (
+    "The balls' outlines are sharp and the metal between them is smooth: a program took fine "
+    "detail out, as by night or against noise, unless the metal is. Faint strokes are too shallow "
+    "or lost. Turn that off, or give the camera's raw pictures."
+)
+"""Said of photographs that were smoothed."""
+
 
 @dataclass(frozen=True)
 class GivenBall:
@@ -90,6 +98,8 @@ class Captured:
     torches_deg
         How far off the torches' directions may be, all alike, by the size and number of the balls:
         one standard deviation, degrees; 0 where they were told.
+    smoothed
+        Whether a program smoothed the metal's fine detail.
     """
 
     plate: PlateFrame
@@ -99,6 +109,7 @@ class Captured:
     why: tuple[str, ...]
     notices: tuple[str, ...]
     torches_deg: float = 0.0
+    smoothed: bool = False
 
     @property
     def used(self) -> list[int]:
@@ -184,6 +195,9 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         unproved = [ball for ball, proved in sure if not proved]
         if unproved:  # before the camera's height, which was reckoned by them
             notices.insert(0, said_of_unproved(unproved))
+    smooth = smoothed(frames, settled.blur_px)
+    if smooth:
+        notices.insert(0, SMOOTH_SAID)
     why = [first or then for first, (_, then) in zip(why, seen, strict=True)]
     answer = Captured(
         plate,
@@ -193,6 +207,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         tuple(why),
         tuple(notices),
         0.0 if asked.lights is not None else _degrees_of_balls(found, len(unproved), rims),
+        smooth,
     )
     return _judged(answer, frames)
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ironlace.marks.capture.balls import FoundBalls, find_balls
 from ironlace.marks.capture.capturing import (
     SMALL_BALL_PX,
+    SMOOTH_SAID,
     said_of_fellow,
     said_of_unproved,
     sharp_with_balls,
@@ -22,6 +23,7 @@ from ironlace.marks.capture.frames import (
     light_of_numbers,
     median_picture,
     saturated_share,
+    smoothed,
 )
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import (
@@ -132,6 +134,7 @@ def live_check(frames: Frames) -> LiveCheck:
         strange.insert(0, "All are out of focus: even the balls' outlines are. Focus by hand.")
     unproved = _unproved(looked, len(pictures)) if balls else []
     faults = (
+        *([SMOOTH_SAID] if smoothed(frames, seen.settled.blur_px) else []),
         *_doubts(looked, seen.settled, unproved),
         *strange,
         *_faults(checked, dark, has_balls=bool(balls), usable=len(usable)),
