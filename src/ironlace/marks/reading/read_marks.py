@@ -409,6 +409,11 @@ class _Laid:
         """Independent slopes of a place that count."""
         return self.like * self.slopes
 
+    def logs(self) -> tuple[Logs, Logs]:
+        """What places and bare metal tell of figures (`_Figures.logs`)."""
+        one, other = self.over.places, self.over.bare
+        return self.figures.logs(one, self.counted), self.figures.logs(other, self.counted)
+
 
 def _laid_over(
     relief: ReliefSlopes,
@@ -470,16 +475,17 @@ def _read_digits(
     laid, over = lay.figures, lay.over
     both_ways = relief.along is None
     by_cuts = both_ways and shapes is None
+    seen, on_bare = lay.logs()
+    which_way, lies = _how_it_lies(lay, seen, on_bare, [d.row for d in digits], glyphs)
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     if by_cuts:
         looked = np.stack([looked_at(relief, d, learned, grain) for d in digits])[:, laid.order]
-        lay = _like_by_both(lay, looked)
-    like = lay.like
-    seen, on_bare = laid.logs(over.places, lay.counted), laid.logs(over.bare, lay.counted)
-    which_way, lies = _how_it_lies(lay, seen, on_bare, [d.row for d in digits], glyphs)
-    if by_cuts:
-        looked = _evened(like * looked)
+        if lay.like < 1.0:  # figures that lie otherwise are asked above: here both err
+            lay = _like_by_both(lay, looked)
+            seen, on_bare = lay.logs()
+        looked = _evened(lay.like * looked)
         by_strikes, seen = seen, seen + looked[:, :, None, None]
+    like = lay.like
     odd = _odd_of(lay, holes(depths)) if both_ways else _none_odd(len(digits))
     together = partial(
         read_together,
@@ -512,13 +518,10 @@ def _read_digits(
 
 
 def _like_by_both(lay: _Laid, looked: NDArray[np.float64]) -> _Laid:
-    """How like our figures are once strikes and network were asked alike; slopes counted by it."""
-    like, laid = lay.like, lay.figures
-    if like < 1.0:
-        seen, bare = laid.logs(lay.over.places, lay.slopes), laid.logs(lay.over.bare, lay.slopes)
-        alone = read_together(seen, bare, credit=laid.credit, cuts=True).shared
-        like = like_by_both(like, alone.each(), looked)
-    return replace(lay, like=like)
+    """How like our figures are once strikes and network were asked alike."""
+    seen, bare = replace(lay, like=1.0).logs()
+    alone = read_together(seen, bare, credit=lay.figures.credit, cuts=True).shared
+    return replace(lay, like=like_by_both(lay.like, alone.each(), looked))
 
 
 def _halves_of(lay: _Laid, depths: Sequence[float]) -> tuple[HalfStruck, ...]:
