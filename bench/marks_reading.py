@@ -105,9 +105,13 @@ def one_eaten(seed, wear, how, base_rate):
     )  # fmt: skip
 
 
-def one(seed, wear, face, how, base_rate):
+def one(seed, wear, face, how, base_rate, many=(2, 9)):
     rng = np.random.default_rng([seed, round(100 * wear)])
-    plate = struck_plate(rng, Asked(wear=wear, face=face, base_rate=base_rate, **pits(rng)))
+    rows, per_row = many
+    asked = Asked(
+        wear=wear, face=face, base_rate=base_rate, rows=rows, per_row=per_row, **pits(rng)
+    )
+    plate = struck_plate(rng, asked)
     slopes, gain = slopes_for(rng, plate, how)
     return read_of(
         plate.asked, plate.digits, plate.gaps, plate.texts(), plate.shapes, slopes,
@@ -175,24 +179,27 @@ def read_of(asked, digits, gaps, texts, pictures, slopes, places, gain):
         read = read_marks(
             slopes, places, learned(), np.random.default_rng(1), shapes=shapes, base_rate=rate
         )
-        told[name] = {
-            "p": [d.p for d in read.digits],
-            "dots": [g.p_struck for g in read.gaps],
-            "depth": [(g.depth_mm.value, g.depth_mm.low, g.depth_mm.high) for g in read.gaps],
-            "outside": read.plate.outside_tuning,
-            "wear": (read.plate.wear.value, read.plate.wear.low, read.plate.wear.high),
-            "held": [
-                any(h.text == text for h in row.hypotheses)
-                for row, text in zip(read.strings, texts, strict=True)
-            ],
-            "listed": [1.0 - row.rest_p for row in read.strings],
-            "play": [
-                strings_in_play(read.rows[row], np.random.default_rng(row))
-                for row in range(asked.rows)
-            ],
-            "seconds": time.process_time() - start,
-        }
+        told[name] = told_of(read, texts) | {"seconds": time.process_time() - start}
     return told
+
+
+def told_of(read, texts):
+    """What a reading tells, and whether its strings hold what was struck."""
+    return {
+        "p": [d.p for d in read.digits],
+        "dots": [g.p_struck for g in read.gaps],
+        "depth": [(g.depth_mm.value, g.depth_mm.low, g.depth_mm.high) for g in read.gaps],
+        "outside": read.plate.outside_tuning,
+        "wear": (read.plate.wear.value, read.plate.wear.low, read.plate.wear.high),
+        "held": [
+            any(h.text == text for h in row.hypotheses)
+            for row, text in zip(read.strings, texts, strict=True)
+        ],
+        "listed": [1.0 - row.rest_p for row in read.strings],
+        "play": [
+            strings_in_play(read.rows[row], np.random.default_rng(row)) for row in range(len(texts))
+        ],
+    }
 
 
 # --- what is told -------------------------------------------------------------------------------
@@ -356,6 +363,7 @@ def main():
     asked.add_argument("--wears", type=float, nargs="+", default=WEARS)
     asked.add_argument("--maker", choices=("struck", "eaten"), default="struck")
     asked.add_argument("--plate-mm", type=float, nargs=2, help="smaller plates are made sooner")
+    asked.add_argument("--many", type=int, nargs=2, default=(2, 9), help="rows, digits in a row")
     asked.add_argument("--seconds", type=float, default=1e9, help="begin no plate after so long")
     asked.add_argument("--fonts", nargs="+", help="files of faces that the other maker strikes")
     given = asked.parse_args()
@@ -386,7 +394,7 @@ def main():
             if given.maker == "eaten":
                 found.append(one_eaten(seed, wear, given.relief, given.base_rate))
             else:
-                found.append(one(seed, wear, face, given.relief, given.base_rate))
+                found.append(one(seed, wear, face, given.relief, given.base_rate, given.many))
         np.save(given.files[0], np.array(found, dtype=object), allow_pickle=True)
         longest = max(longest, time.perf_counter() - start)
 

@@ -98,6 +98,11 @@ def relief_measured(plate, shots, *, use=None):
     use = list(range(len(shots.frames))) if use is None else use
     frames = Frames(tuple(f"{n:02d}" for n in use), tuple(shots.frames[n] for n in use))
     found, relief = plate_of(frames, CaptureAsked(ball_mm=6.0), workers=1)
+    return row_of(plate, shots, use, found, relief), found, relief
+
+
+def row_of(plate, shots, use, found, relief):
+    """What is off in a relief, beside the truth of its plate and photographs."""
     true = plate.normals()
     inner = np.zeros(true.shape[:2], bool)
     inner[EDGE:-EDGE, EDGE:-EDGE] = True
@@ -123,7 +128,7 @@ def relief_measured(plate, shots, *, use=None):
     slopes = [n[known][:, :2] / n[known][:, 2:] for n in (relief.normals, true)]
     gentle = np.abs(slopes[1]).max(1) < 0.3
     left = (slopes[0][gentle] * slopes[1][gentle]).sum() / (slopes[1][gentle] ** 2).sum()
-    row = Row(
+    return Row(
         wear=plate.asked.wear,
         mean=float(off.mean()),
         median=float(np.median(off)),
@@ -141,7 +146,6 @@ def relief_measured(plate, shots, *, use=None):
         low=gain.low,
         high=gain.high,
     )
-    return row, found, relief
 
 
 def interval(values, rng):

@@ -8,6 +8,7 @@ from ironlace.marks.capture.frames import (
     light_of_numbers,
     median_picture,
     saturated_share,
+    smoothed,
 )
 from ironlace.marks.errors import MarksError
 
@@ -61,3 +62,18 @@ def test_the_one_out_of_focus_is_found(frames):
     pictures[4] = cv2.GaussianBlur(pictures[4], (0, 0), 1.6)
     sharp = all_sharp(Frames(frames.names, tuple(pictures)))
     assert [n for n, one in enumerate(sharp) if not one] == [4]
+
+
+@pytest.mark.parametrize(
+    ("smooth", "edge_px", "told"), [(False, 0.7, False), (True, 0.7, True), (True, 1.3, False)]
+)
+def test_metal_smoothed_by_a_program_is_told_where_edges_are_sharp(smooth, edge_px, told):
+    rng = np.random.default_rng(6)
+    grain = cv2.GaussianBlur(rng.standard_normal((200, 300)).astype(np.float32), (0, 0), 1.0)
+    pictures = []
+    for _ in range(3):
+        picture = 120 + 30 * grain + 2 * rng.standard_normal(grain.shape)
+        if smooth:
+            picture = cv2.GaussianBlur(picture, (0, 0), 6.0)
+        pictures.append(np.clip(picture, 0, 255).astype(np.uint8))
+    assert smoothed(Frames(("a", "b", "c"), tuple(pictures)), edge_px) is told

@@ -1,10 +1,11 @@
 import numpy as np
 import pytest
 
-from ironlace.marks.capture.capturing import CaptureAsked, captured, rims_of
+from ironlace.marks.capture.capturing import CaptureAsked, captured
 from ironlace.marks.capture.frames import Frames
 from ironlace.marks.capture.mirrored_rims import WIDER, rim_by_shadow
 from ironlace.marks.capture.outlines import Circle
+from ironlace.marks.capture.settled_balls import rims_of
 from strange_light import Room, photographed
 
 

@@ -3,6 +3,7 @@ import pytest
 from scipy.special import softmax
 
 from ironlace.marks.reading.cut_doubt import beside_fellows, unshared
+from ironlace.marks.reading.read_together import TOLD, read_together
 
 
 def told(rng, *, clear, alike, places=18):
@@ -52,3 +53,15 @@ def test_a_place_that_fits_ill_beside_its_fellows_counts_less():
     assert (np.delete(power, [3, 4]) == 1).all()
     assert power[4] < power[3] < 0.5
     assert power[4] > 0
+
+
+def test_a_number_of_mostly_one_figure_is_read_though_less_surely():
+    rng = np.random.default_rng(5)
+    true = np.where(np.arange(18) < 15, 0, rng.integers(1, 10, 18))
+    logs = rng.normal(0, 0.7, (18, 10, 1, 1)) + 3.5 * np.eye(10)[true][..., None, None]
+    logs = np.broadcast_to(logs + 4.0, (18, 10, 1, len(TOLD)))
+    alone = softmax(unshared(logs[..., 0, :])[..., 0], axis=1)
+    assert (alone.argmax(axis=1) == true).mean() < 0.8
+    read = read_together(logs, np.zeros((0, 1, 1, 1)), cuts=True).shared.each()
+    assert (read.argmax(axis=1) == true).mean() > 0.9
+    assert read.max(axis=1).mean() < 0.85

@@ -6,7 +6,7 @@ from scipy.special import logsumexp
 
 from ironlace.marks.reading.read_together import Together
 from ironlace.marks.reading.strings import Shared, apart
-from ironlace.marks.reading.two_witnesses import agreement, borne_out, told
+from ironlace.marks.reading.two_witnesses import agreement, borne_out, like_by_both, told
 
 _BARE = np.zeros((6, 10))
 """Bare metal of which the network tells nothing."""
@@ -85,3 +85,16 @@ def test_told_is_the_divergence_from_even_chances() -> None:
     p = _chances(np.random.default_rng(7), 5, 1.5)
     expected = np.mean([(row * np.log(row / 0.1)).sum() for row in p])
     assert told(np.log(p) - 4.0) == pytest.approx(expected, abs=1e-12)
+
+
+def test_what_lies_in_no_figure_is_no_other_face_where_both_name_the_same():
+    figures = np.random.default_rng(3).integers(0, 10, 18)
+    strikes, looked = np.eye(10)[figures], 3.0 * np.eye(10)[figures]
+    assert like_by_both(0.25, strikes, looked) > 0.9
+    assert like_by_both(1.0, strikes, looked) > 0.99
+
+
+def test_a_face_of_which_both_name_different_figures_is_unlike_ours():
+    figures = np.random.default_rng(4).integers(0, 10, 18)
+    other = np.where(np.arange(18) < 10, figures, (figures + 3) % 10)
+    assert like_by_both(0.25, np.eye(10)[figures], np.eye(10)[other]) < 0.02

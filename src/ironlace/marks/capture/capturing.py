@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,11 +14,11 @@ from ironlace.marks.capture.frames import (
     SATURATED,
     Encoding,
     Frames,
-    Grey,
     all_sharp,
     light_of_numbers,
     median_picture,
     saturated_share,
+    smoothed,
 )
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import (
@@ -29,7 +29,6 @@ from ironlace.marks.capture.lights import (
     missing_quadrants,
     widest_gap,
 )
-from ironlace.marks.capture.mirrored_rims import WIDER, rim_by_shadow
 from ironlace.marks.capture.one_plate import (
     agreement_of,
     copies_in,
@@ -37,22 +36,13 @@ from ironlace.marks.capture.one_plate import (
     plates_in,
 )
 from ironlace.marks.capture.outlines import Circle, blur_of, refined
-from ironlace.marks.capture.registering import (
-    FARTHEST_PX,
-    Move,
-    registered,
-    rough_shift,
-    straightened,
-)
+from ironlace.marks.capture.registering import Move
+from ironlace.marks.capture.settled_balls import Rims, settled_balls
 from ironlace.marks.errors import MarksError
 
 SMALL_BALL_PX = 100.0
 """Radius below which a ball tells the torch's direction poorly: half a pixel is then 0.6
 degrees.
-"""
-SOFT_PX = 1.5
-"""Standard width of a ball's blurred outline above which all photographs are out of focus: fine
-strokes are a few pixels wide.
 """
 BROADER_PX = 0.25
 """By how much an outline must be blurred more than usual for a photograph to be called so: one out
@@ -68,13 +58,15 @@ on which one was missed 95 % were within 6 degrees, which is 2.45 deviations in 
 MOST_DEG = 8.0
 """Degrees beyond which a doubt of the torches is not told any larger: the least balls give it, and
 rivets about half as high as wide that pass for balls (9 to 10, `bench/marks_false_balls.py`)."""
-RIM_FOUND = 0.03
-"""Share of the radius to which a rim is found where its shadow begins: of nine balls that mirror
-the plate it was 0.056 off at most, 0.025 in the middle (`bench/marks_balls.py rims`)."""
 NEAR_MM = 600.0
 """Height of the camera below which it is told: plates are then seen over two degrees aslant."""
-ROLLED_PX = 1.0
-"""Pixels by which balls may contradict one another on how the camera moved."""
+
+SMOOTH_SAID = (
+    "The balls' outlines are sharp and the metal between them is smooth: a program took fine "
+    "detail out, as by night or against noise, unless the metal is. Faint strokes are too shallow "
+    "or lost. Turn that off, or give the camera's raw pictures."
+)
+"""Said of photographs that were smoothed."""
 
 
 @dataclass(frozen=True)
@@ -106,6 +98,8 @@ class Captured:
     torches_deg
         How far off the torches' directions may be, all alike, by the size and number of the balls:
         one standard deviation, degrees; 0 where they were told.
+    smoothed
+        Whether a program smoothed the metal's fine detail.
     """
 
     plate: PlateFrame
@@ -115,6 +109,7 @@ class Captured:
     why: tuple[str, ...]
     notices: tuple[str, ...]
     torches_deg: float = 0.0
+    smoothed: bool = False
 
     @property
     def used(self) -> list[int]:
@@ -174,8 +169,10 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
             "the torch is mirrored in them; by command, point at them in a file (--balls), type "
             "where the torch stood (--lights), or go without (--uncalibrated)."
         )
-    found, moves, why, rims = _with_rims(frames, found, table, notices)
-    why = _of_one_plate(frames, found, moves, why)
+    settled = settled_balls(frames, found, table)
+    found, moves, rims = settled.balls, settled.moves, settled.rims
+    notices += settled.notices
+    why = _of_one_plate(frames, found, moves, settled.why)
     plate = _plate(frames, found, asked, notices)
     _say_of_frames(frames, sharp_with_balls(frames, found, moves, table), notices)
     unproved: list[Circle] = []
@@ -188,7 +185,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
             raise MarksError(_no_light(found, notices, [why for _, why in seen]))
         _say_of_balls(found, notices)
         if seen_balls.fellow is not None:
-            _say_of_fellow(found[0], seen_balls.fellow, notices)
+            notices.insert(0, said_of_fellow(found[0], seen_balls.fellow))
         near = mirrored.near
         if near * NEAR_MM > 1 and plate.scale_known:
             notices.insert(0, _said_of_near(1 / near, plate))
@@ -198,6 +195,9 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         unproved = [ball for ball, proved in sure if not proved]
         if unproved:  # before the camera's height, which was reckoned by them
             notices.insert(0, said_of_unproved(unproved))
+    smooth = smoothed(frames, settled.blur_px)
+    if smooth:
+        notices.insert(0, SMOOTH_SAID)
     why = [first or then for first, (_, then) in zip(why, seen, strict=True)]
     answer = Captured(
         plate,
@@ -207,6 +207,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         tuple(why),
         tuple(notices),
         0.0 if asked.lights is not None else _degrees_of_balls(found, len(unproved), rims),
+        smooth,
     )
     return _judged(answer, frames)
 
@@ -283,48 +284,15 @@ def _balls(frames: Frames, asked: CaptureAsked) -> FoundBalls:
     return FoundBalls(tuple(found), proved)
 
 
-def _say_of_fellow(ball: Circle, fellow: Fellow, notices: list[str]) -> None:
-    """Say first where a second ball may lie that was not taken for one."""
+def said_of_fellow(ball: Circle, fellow: Fellow) -> str:
+    """Where a second ball may lie that was not taken for one."""
     x, y = fellow.circle.x, fellow.circle.y
-    notices.insert(
-        0,
+    return (
         f"One ball was found, at {ball.x:.0f}, {ball.y:.0f}. What lies at {x:.0f}, {y:.0f} px is "
         "about as large and as round, but its rim, or the torch mirrored in it, is not seen as on "
         "the ball: if it is the second ball, point at both (by command, --balls), for one alone "
-        "tells no distance.",
+        "tells no distance."
     )
-
-
-def _moves(
-    frames: Frames, found: list[Circle], table: NDArray[np.float32], notices: list[str]
-) -> tuple[list[Circle], list[Move], list[str]]:
-    why = [""] * len(frames.pictures)
-    if not found:
-        notices.append(
-            "Nothing registers the photographs without a ball: small moves of the camera stay in."
-        )
-        return found, [Move() for _ in frames.pictures], why
-    moves, _ = registered(frames.pictures, found, table)
-    found, blur = _settled(frames, found, moves, table)
-    moves, circles = registered(frames.pictures, found, table, blur)
-    found = _on_the_first(found, moves, circles, frames.shape)
-    if blur > SOFT_PX:
-        notices.append(
-            f"All photographs are out of focus: even the balls' outlines are blurred over some "
-            f"{2 * blur:.0f} px, so fine strokes come out too shallow or are lost. Focus by hand, "
-            "and take them again."
-        )
-    if len(found) == 1:
-        notices.append("One ball tells how the camera was shifted, not how it was turned.")
-    for n, move in enumerate(moves):
-        doubtful = move.doubt_px > ROLLED_PX
-        if doubtful or max(map(abs, move.shift_px)) > FARTHEST_PX:
-            rough = rough_shift(frames.pictures[0], frames.pictures[n])
-            why[n] = (
-                "the camera moved too far, or the balls rolled: they do not lie as in the first "
-                f"photograph (some {np.hypot(*rough):.0f} px off)"
-            )
-    return found, moves, why
 
 
 def _of_one_plate(
@@ -369,61 +337,6 @@ def _no_light(found: Sequence[Circle], notices: Sequence[str], why: Sequence[str
         "Lay one or two polished balls on the plate; by command, point at them in a file (--balls),"
         " type where the torch stood (--lights), or go without (--uncalibrated)."
     )
-
-
-def _settled(
-    frames: Frames, found: Sequence[Circle], moves: Sequence[Move], table: NDArray[np.float32]
-) -> tuple[list[Circle], float]:
-    """Outlines fitted on the mean of the straightened photographs, and their blur in pixels.
-
-    A mean of light keeps what a blurred edge is judged by, where its light is balanced; the median
-    of photographs whose cast shadows and grain differ is no such edge: it is broader, and the
-    radius comes out up to 0.15 px too small.
-    """
-    out, blurs = [], []
-    still = [
-        (picture, move)
-        for picture, move in zip(frames.pictures, moves, strict=True)
-        if not move.doubt_px > ROLLED_PX  # nan where one ball alone tells nothing
-    ]
-    for ball in found:
-        reach = int(ball.r + 14)
-        top, left = max(int(ball.y) - reach, 0), max(int(ball.x) - reach, 0)
-        bottom = min(int(ball.y) + reach, frames.shape[0])
-        right = min(int(ball.x) + reach, frames.shape[1])
-        mean = np.zeros((bottom - top, right - left), np.float32)
-        for picture, move in still:
-            mean += table[straightened(picture, move, top, bottom, frames.shape, (left, right))]
-        mean /= len(still)
-        fine, spread, _ = refined(mean, Circle(ball.x - left, ball.y - top, ball.r))
-        if np.isfinite(spread):
-            for _ in range(2):  # what is taken for the blur moves the radius, by half as much
-                blur = blur_of(mean, fine)
-                fine, spread, _ = refined(mean, fine, blur_px=blur)
-            blurs.append(blur)
-        good = np.isfinite(spread) and abs(fine.r - ball.r) < 3
-        out.append(Circle(fine.x + left, fine.y + top, fine.r) if good else ball)
-    return out, float(np.mean(blurs)) if blurs else 0.8
-
-
-def _on_the_first(
-    found: Sequence[Circle],
-    moves: Sequence[Move],
-    circles: Sequence[Sequence[Circle]],
-    shape: tuple[int, int],
-) -> list[Circle]:
-    """Each ball as all photographs show it, laid on the first: medians of centre and radius."""
-    out = []
-    for n, ball in enumerate(found):
-        places = np.array(
-            [
-                move.back(np.array([[one[n].x, one[n].y]]), shape)[0]
-                for move, one in zip(moves, circles, strict=True)
-            ]
-        )
-        x, y = np.median(places, axis=0)
-        out.append(Circle(float(x), float(y), ball.r))
-    return out
 
 
 def _plate(
@@ -481,79 +394,6 @@ def said_of_unproved(unproved: Sequence[Circle]) -> str:
         "ball's shadow is not seen there. A polished rivet or boss looks so, and tells the torch "
         "some ten degrees wrong: look at it, and lay the balls where their shadows are in view."
     )
-
-
-@dataclass(frozen=True)
-class Rims:
-    """What balls' shadows say of their outlines.
-
-    Attributes
-    ----------
-    wider
-        Balls whose outline lies within their rim, and how many times as wide that is.
-    sought
-        Whether others were such, and were fitted again where their shadows begin.
-    """
-
-    wider: Mapping[Circle, float]
-    sought: bool = False
-
-    @property
-    def degrees(self) -> float:
-        """How far off the torch's direction is by outlines so much too small.
-
-        A highlight at a share p of the radius tells a torch 2 arcsin p from the upright; p is 0.45
-        of a torch 36 degrees high.
-        """
-        rim = max(self.wider.values(), default=1 + RIM_FOUND * self.sought)
-        return float(np.degrees(2 * (np.arcsin(min(0.45 * rim, 1.0)) - np.arcsin(0.45))))
-
-    @property
-    def told(self) -> str:
-        """What a person should know of it, else nothing."""
-        places = "; ".join(f"{ball.x:.0f}, {ball.y:.0f}" for ball in self.wider)
-        mend = "Lay a collar of black paper round each ball"
-        if places:
-            more = 100 * (max(self.wider.values()) - 1)
-            return (
-                f"What lies at {places} px mirrors the plate along its rim, and the edge of that "
-                f"was taken for its outline: its shadow is some {more:.0f} % wider, and torches "
-                f"told by it are some {self.degrees:.0f} degrees wrong. {mend}, or point at the "
-                "rims (by command, --balls)."
-            )
-        if self.sought:
-            return (
-                "The balls mirror the plate along their rims, which were told by where their "
-                f"shadows begin: torches are known to some {self.degrees:.0f} degrees. {mend}."
-            )
-        return ""
-
-
-def rims_of(pictures: Sequence[Grey], balls: Sequence[Circle]) -> Rims:
-    """Look where the balls' shadows begin."""
-    rims = {ball: rim_by_shadow(pictures, ball) for ball in balls}
-    return Rims({ball: rim for ball, rim in rims.items() if rim is not None and rim > WIDER})
-
-
-def _with_rims(
-    frames: Frames, found: list[Circle], table: NDArray[np.float32], notices: list[str]
-) -> tuple[list[Circle], list[Move], list[str], Rims]:
-    """As `_moves`, balls fitted again at their rims where their outlines lay within."""
-    said: list[str] = []
-    balls, moves, why = _moves(frames, found, table, said)
-    rims = rims_of(frames.pictures, balls)
-    if rims.wider:
-        larger = [replace(ball, r=ball.r * rims.wider.get(ball, 1.0)) for ball in balls]
-        said_again: list[str] = []
-        again = _moves(frames, larger, table, said_again)
-        left = rims_of(frames.pictures, again[0])
-        radii = [ball.r for ball in again[0]]
-        of_a_size = max(radii) < (1 + 2 * RIM_FOUND) * min(radii)
-        if len(left.wider) < len(rims.wider) and (of_a_size or left.wider):
-            (balls, moves, why), said = again, said_again
-            rims = replace(left, sought=True)
-    notices += said
-    return balls, moves, why, rims
 
 
 def _degrees_of_balls(found: Sequence[Circle], unproved: int, rims: Rims) -> float:

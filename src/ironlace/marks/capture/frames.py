@@ -181,3 +181,43 @@ def all_sharp(frames: Frames) -> list[bool]:
         fine = np.array(list(pool.map(sharpness, frames.pictures)))
     usual = float(np.median(fine[fine >= np.median(fine)]))
     return [bool(one >= BLURRED * usual) for one in fine]
+
+
+SMOOTHED, EDGE_PX = 0.45, 0.9
+"""Share of places hardly differing from their neighbours above which metal was smoothed, where
+the balls' outlines are blurred by less than so many pixels. Made plates, rubbed, crusted and matt,
+have 0.01 to 0.03 as JPEG of quality 92 and 0.06 to 0.33 of 60 and 30; smoothed by non-local means
+0.40 to 0.85, with outlines of 0.66 to 0.81; out of focus by a pixel 0.11 to 0.34, with 1.17 and
+more (`bench/marks_strangers.py`; no real photographs)."""
+_ALIKE = 2
+"""Grey levels of 255 that a place and its neighbours differ by where they hardly do."""
+_LOOKED = 5
+"""Photographs of which that is asked."""
+
+
+def smoothed(frames: Frames, edge_px: float) -> bool:
+    """Whether a program smoothed the metal's fine detail, as by night and to take out noise.
+
+    Parameters
+    ----------
+    edge_px
+        Standard width of the balls' outlines. What is out of focus has lost both; smoothing keeps
+        edges and takes what is faint, so that fine strokes are too shallow and look sharp.
+    """
+    if not 0 < edge_px < EDGE_PX:
+        return False
+    step = max(len(frames.pictures) // _LOOKED, 1)
+    shares = [_even_share(one, frames.white) for one in frames.pictures[::step]]
+    return float(np.median(shares)) > SMOOTHED
+
+
+def _even_share(picture: Grey, white: int) -> float:
+    """Share of middling bright places that hardly differ from their neighbours."""
+    nib = np.ones((3, 3), np.uint8)
+    even = middling = 0
+    for window in _windows(picture):
+        lit = (window > white // 9) & (window < white - white // 10)
+        differ = cv2.dilate(window, nib) - cv2.erode(window, nib)
+        even += int(np.count_nonzero(differ[lit] <= _ALIKE * white // 255))
+        middling += int(np.count_nonzero(lit))
+    return even / max(middling, 1)

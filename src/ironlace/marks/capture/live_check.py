@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ironlace.marks.capture.balls import FoundBalls, find_balls
 from ironlace.marks.capture.capturing import (
     SMALL_BALL_PX,
-    SOFT_PX,
-    rims_of,
+    SMOOTH_SAID,
+    said_of_fellow,
     said_of_unproved,
     sharp_with_balls,
 )
@@ -22,6 +23,7 @@ from ironlace.marks.capture.frames import (
     light_of_numbers,
     median_picture,
     saturated_share,
+    smoothed,
 )
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import (
@@ -40,11 +42,14 @@ from ironlace.marks.capture.one_plate import (
     names_in_words,
     plates_in,
 )
-from ironlace.marks.capture.outlines import Circle, blur_of
-from ironlace.marks.capture.registering import Move, registered, rough_shift
+from ironlace.marks.capture.outlines import Circle
+from ironlace.marks.capture.registering import Move, rough_shift
+from ironlace.marks.capture.settled_balls import SOFT_PX, SettledBalls, settled_balls
 
 MOVED_PX = 5.0
 """Pixels a photograph may lie off the first before the stand wants looking at."""
+LIT = 0.3
+"""Share of photographs in which a torch must be mirrored in what is taken for balls (judged)."""
 ENOUGH = 8
 """Usable photographs for a relief; 12 to 24 are better."""
 
@@ -67,6 +72,8 @@ class FrameCheck:
         Where the torch stood, if the balls tell.
     lit_twice
         Whether another light like the torch is mirrored in the balls.
+    rolled
+        Whether the balls contradict one another on how it lies, or it lies too far off.
     """
 
     name: str
@@ -76,6 +83,7 @@ class FrameCheck:
     ball_radius_px: float | None
     light: Light | None
     lit_twice: bool = False
+    rolled: bool = False
 
 
 @dataclass(frozen=True)
@@ -93,58 +101,93 @@ class LiveCheck:
 
 
 def live_check(frames: Frames) -> LiveCheck:
-    """Look photographs over; answers for any number of them."""
+    """Look photographs over; answers for any number of them.
+
+    Balls are found, and photographs laid to one another, as for a relief (`settled_balls`).
+    """
     pictures = frames.pictures
-    median = median_picture(pictures)
-    looked = find_balls(median, pictures)
-    balls = list(looked.circles)
     table = light_of_numbers(frames.white, "srgb")
-    soft = False
-    if balls:
-        moves, circles = registered(pictures, balls, table)
-        plate = PlateFrame(frames.shape)
-        mirrored = lights_of_balls(pictures, balls, moves, plate, table).seen
-        lights = [light for light, _ in mirrored]
-        twice = [why == TWO_TORCHES for _, why in mirrored]
-        radii: list[float | None] = [min(c.r for c in one) for one in circles]
-        soft = float(np.mean([blur_of(median, ball) for ball in balls])) > SOFT_PX
-        lit = sum(light is not None for light in lights) + sum(twice)
-        if not soft and lit < 0.3 * len(lights):
-            balls = []  # what is round and mirrors no torch is no ball
-    if not balls:
-        moves = [Move()] + [Move(rough_shift(pictures[0], one)) for one in pictures[1:]]
-        lights, radii = [None] * len(pictures), [None] * len(pictures)
-        twice = [False] * len(pictures)
-    sharp = sharp_with_balls(frames, balls, moves, table)
-    strange = _strange(frames.names, agreement_of(pictures, moves, balls))
+    looked = find_balls(median_picture(pictures), pictures)
+    seen = _seen(frames, looked, table)
+    balls = seen.settled.balls
+    sharp = sharp_with_balls(frames, balls, seen.settled.moves, table)
+    strange = _strange(frames.names, agreement_of(pictures, seen.settled.moves, balls))
     checked = tuple(
         FrameCheck(
             name,
             sharp[n],
-            float(np.hypot(*moves[n].shift_px)),
+            float(np.hypot(*seen.settled.moves[n].shift_px)),
             saturated_share(pictures[n], frames.white),
-            radii[n],
-            lights[n],
-            twice[n],
+            min((c.r for c in seen.settled.circles[n]), default=None),
+            seen.lights[n],
+            seen.twice[n],
+            bool(seen.settled.why[n]),
         )
         for n, name in enumerate(frames.names)
     )
     usable = [one for one in checked if _usable(one)]
-    seen = [one.light for one in usable if one.light is not None]
-    missing = missing_quadrants(seen) if balls else []
-    gap = widest_gap(seen) if seen else None
-    dark = _dark_said(seen, missing, gap)
-    if soft:
+    lit = [one.light for one in usable if one.light is not None]
+    missing = missing_quadrants(lit) if balls else []
+    gap = widest_gap(lit) if lit else None
+    dark = _dark_said(lit, missing, gap)
+    if seen.soft:
         strange.insert(0, "All are out of focus: even the balls' outlines are. Focus by hand.")
     unproved = _unproved(looked, len(pictures)) if balls else []
-    doubts = [said_of_unproved(unproved)] if unproved else []
-    rims = rims_of(pictures, balls)
-    doubts += [rims.told] if rims.told else []
-    faults = (*doubts, *strange, *_faults(checked, dark, has_balls=bool(balls), usable=len(usable)))
-    good = len(usable) >= ENOUGH and len(seen) >= ENOUGH
-    enough = good and not missing and not strange and not any(twice)
-    enough = enough and len(unproved) < len(balls) and not rims.wider
+    faults = (
+        *([SMOOTH_SAID] if smoothed(frames, seen.settled.blur_px) else []),
+        *_doubts(looked, seen.settled, unproved),
+        *strange,
+        *_faults(checked, dark, has_balls=bool(balls), usable=len(usable)),
+    )
+    good = len(usable) >= ENOUGH and len(lit) >= ENOUGH
+    enough = good and not missing and not strange and not any(seen.twice)
+    enough = enough and len(unproved) < len(balls) and not seen.settled.rims.wider
     return LiveCheck(checked, tuple(missing), gap, enough, faults)
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """Balls and moves, torches by them, whether two shone at once, whether all is out of focus."""
+
+    settled: SettledBalls
+    lights: list[Light | None]
+    twice: list[bool]
+    soft: bool = False
+
+
+def _seen(frames: Frames, looked: FoundBalls, table: NDArray[np.float32]) -> _Seen:
+    """What the balls tell; what is round and mirrors no torch is no ball."""
+    count = len(frames.pictures)
+    settled = settled_balls(frames, looked.circles, table)
+    if settled.balls:
+        mirrored = lights_of_balls(
+            frames.pictures, settled.balls, settled.moves, PlateFrame(frames.shape), table
+        ).seen
+        lights = [light for light, _ in mirrored]
+        twice = [why == TWO_TORCHES for _, why in mirrored]
+        soft = settled.blur_px > SOFT_PX
+        lit = sum(light is not None for light in lights) + sum(twice)
+        if soft or lit >= LIT * count:
+            return _Seen(settled, lights, twice, soft)
+    first, *others = frames.pictures
+    moves = [Move(), *(Move(rough_shift(first, one)) for one in others)]
+    nothing = settled_balls(frames, (), table)
+    return _Seen(replace(nothing, moves=moves), [None] * count, [False] * count)
+
+
+def _doubts(
+    looked: FoundBalls, settled: SettledBalls, unproved: Sequence[Circle]
+) -> tuple[str, ...]:
+    """What is doubted of the balls, worst first."""
+    balls = settled.balls
+    if not balls:
+        return ()
+    alone = looked.fellow is not None and len(balls) == 1
+    return (
+        *([said_of_unproved(unproved)] if unproved else []),
+        *([settled.rims.told] if settled.rims.told else []),
+        *([said_of_fellow(balls[0], looked.fellow)] if alone and looked.fellow else []),
+    )
 
 
 def _unproved(looked: FoundBalls, count: int) -> list[Circle]:
@@ -171,7 +214,8 @@ def _strange(names: Sequence[str], agreement: Agreement) -> list[str]:
 
 
 def _usable(one: FrameCheck) -> bool:
-    return one.sharp and one.saturated <= SATURATED and one.moved_px <= MOVED_PX
+    still = one.moved_px <= MOVED_PX and not one.rolled
+    return one.sharp and one.saturated <= SATURATED and still
 
 
 def _dark_said(lights: Sequence[Light], missing: Sequence[str], gap: DarkArc | None) -> str:
@@ -205,6 +249,12 @@ def _faults(
     moved = [one.name for one in frames if one.moved_px > MOVED_PX]
     if moved:
         said.append(f"The camera moved before {', '.join(moved)}: fasten the stand, begin again.")
+    rolled = [one.name for one in frames if one.rolled and one.moved_px <= MOVED_PX]
+    if rolled:
+        said.append(
+            f"The balls lie otherwise in {', '.join(rolled)}: they rolled. Hold them with a dab of "
+            "putty, begin again."
+        )
     bright = [one.name for one in frames if one.saturated > SATURATED]
     if bright:
         said.append(f"Overexposed: {', '.join(bright)}. Expose for the brightest part, by hand.")

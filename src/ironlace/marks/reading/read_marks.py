@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +22,7 @@ from ironlace.marks.reading.bare_metal import (
     parted,
 )
 from ironlace.marks.reading.casting_edge import edges_through
+from ironlace.marks.reading.digits_in_words import DigitsTold, remarks
 from ironlace.marks.reading.dot_features import (
     STEP_MM,
     BowlFit,
@@ -32,6 +32,7 @@ from ironlace.marks.reading.dot_features import (
     features,
     features_of_strays,
 )
+from ironlace.marks.reading.half_struck import HalfStruck, half_struck
 from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, plain_strikes
 from ironlace.marks.reading.learned import Learned
 from ironlace.marks.reading.letter_shapes import letter_strikes, logs_by_letters
@@ -57,14 +58,14 @@ from ironlace.marks.reading.period_shapes import (
     logs_by_cuts,
 )
 from ironlace.marks.reading.places import Place
-from ironlace.marks.reading.read_together import Logs, Together, either, lain, read_together
+from ironlace.marks.reading.read_together import Logs, either, lain, read_together
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
 from ironlace.marks.reading.same_punch import by_fellows
 from ironlace.marks.reading.shapes_named import refuse_wrong_names
 from ironlace.marks.reading.slope_pattern import pattern
 from ironlace.marks.reading.strikes import Ink, Slopes
 from ironlace.marks.reading.strings import RowShared, RowStrings, Shared, apart, strings_of
-from ironlace.marks.reading.two_witnesses import borne_out
+from ironlace.marks.reading.two_witnesses import borne_out, like_by_both
 from ironlace.marks.reading.ways_worn import logs_by_ways
 from ironlace.marks.reading.wear import depth_of_place, wear_of
 from ironlace.marks.reading.where_digits_lie import moved_to_digits
@@ -77,10 +78,8 @@ from ironlace.marks.reading.which_way import (
     alike,
     otherwise,
     places_otherwise,
-    places_said,
     rows_otherwise,
     ways_of,
-    ways_said,
 )
 
 _STRAY = 40
@@ -102,17 +101,6 @@ _ONE_PHOTOGRAPH = 0.8
 slopes, and are no noise (fitted on tuning plates)."""
 _MOST_SLOPES = 2000.0
 """Slopes that count at most: shapes differ by more than noise."""
-_ODD = 0.8
-"""Chance that a place shows something else from which that is said; a pit may spoil a figure."""
-_LIKE = 0.25
-"""Likeness of what is struck to the figures laid, below which it is said (`likeness`): open letters
-and scripts have 0.07 to 0.17, the lowest of 66 plates of faces near ours 0.32."""
-_OVERLAPS = 0.5
-"""Distance of two figures, in their heights, below which their strokes overlap: the narrowest that
-we draw are 0.44 wide, and a row is struck half as far apart again (common practice, no source)."""
-_LIES = {TURNED: "upside down", MIRRORED: "mirrored", RAISED: "raised than sunk"}
-_CLEAR = 0.5
-"""Chance from which a plate's digits count as readable."""
 _RATES = np.linspace(0.025, 0.975, 39)
 """Base rates weighed when none is given."""
 _RATE_HELD = 3.0
@@ -200,32 +188,6 @@ class MarksRead:
         return replace(self, remarks=(f"The relief itself is doubted. {doubt}", *self.remarks))
 
 
-@dataclass(frozen=True, slots=True)
-class _Digits:
-    """What all digits tell, how well the best strikes fit (median), and which way all lies.
-
-    `judged` is whether the plate has enough bare metal to judge them by, `like` how like the
-    figures that were laid what is struck is, 0 to 1. `pairs` names the two figures that may
-    stand one over the other, where that is likelier than another sign; `maybe` where a person
-    should look for them. `lies` is how each place lies by itself, `held` see `PlateRead.face_held`.
-    """
-
-    read: Together
-    fit: float
-    ways: Ways
-    judged: bool
-    like: float
-    pairs: tuple[str, ...]
-    maybe: tuple[bool, ...]
-    lies: tuple[Lies, ...]
-    held: float | None
-
-    @property
-    def clear(self) -> bool:
-        """Whether they stand out of bare metal, as far as that can be told."""
-        return not self.judged or self.read.left >= _CLEAR
-
-
 def read_marks(  # long: one pass over digits, gaps and strings, in the order they need each other
     relief: ReliefSlopes,
     places: Sequence[Place],
@@ -269,7 +231,7 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     gaps = [one for one in places if one.kind == "gap"]
     bare = bare_metal(relief, places, grain, rng.spawn(1)[0])
     depths = [depth_of_place(relief, d.x_px, d.y_px, d.height_px) for d in digits]
-    told = _read_digits(relief, digits, learned, grain, shapes, glyphs, bare, holes(depths))
+    told = _read_digits(relief, digits, learned, grain, shapes, glyphs, bare, depths)
     fit = told.fit
     own = _by_own_strikes(relief, digits, grain, labels or {}, glyphs)
     look = plate_look(relief, places, rng, float(np.median(depths)))
@@ -279,17 +241,16 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     for row, (_, chance) in rows_otherwise(told.ways, [d.row for d in digits]).items():
         here = [d.row == row for d in digits]
         floor[here] = np.maximum(floor[here], 1 - chance)
-    floor = np.maximum(floor, [1 - one.chance for one in told.lies])
+    floor = np.maximum(floor, told.laid_otherwise())
     lacks = unseen(relief, digits)
     beyond, falls = edges_through(relief, digits)
     floor = np.maximum(floor, np.maximum(lacks, untold(beyond)))
-    shared = _doubted(told.read.shared, heat, own, floor, told.ways.chance)
+    shared = _doubted(told.read.shared, heat, own, told.half, floor, told.ways.chance)
     p = shared.each()
     read = tuple(
-        DigitRead(d, d.height_px * relief.mm_per_px, deep,
-                  {g: float(v) for g, v in zip(glyphs, row, strict=True)})
-        for d, deep, row in zip(digits, depths, p, strict=True)
-    )  # fmt: skip
+        DigitRead(d, d.height_px * relief.mm_per_px, deep, dict(zip(glyphs, row, strict=True)))
+        for d, deep, row in zip(digits, depths, p.tolist(), strict=True)
+    )
     fits = [bowl_fit(relief, g.x_px, g.y_px, look.grain) for g in gaps]
     dots, rate = _struck(fits, look, learned, base_rate, heat, 1 - told.read.left)
     struck = dots.each()[:, 1]
@@ -312,147 +273,8 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
             outside,
             told.held,
         ),
-        (*([off] if off else []), *_remarks(told, digits), *_cut_off(lacks, digits),
-         *_at_edges(beyond, falls, digits), *_overlapping(digits, relief.mm_per_px)),
-    )  # fmt: skip
-
-
-def _remarks(told: _Digits, digits: Sequence[Place]) -> tuple[str, ...]:
-    """What a person should know of the digits before any chance, worst first."""
-    said = ways_said(told.ways, len(digits)) if told.clear else []
-    if not told.judged:
-        said.append(
-            "There is too little bare metal about the digits to judge them by: how sure they are "
-            "is taken from other plates. Photograph more of the plate."
-        )
-    elif not told.clear:
-        said.append(
-            "The digits fit no better than bare metal of this plate does: by them nothing can be "
-            "read, and the chances say so."
-        )
-    if told.clear and told.like < _LIKE:
-        said.append(
-            "Much of what is struck is in none of the figures laid over it: the face is unlike "
-            "ours, or the shapes given are not those struck. Give the punches' shapes (--shapes), "
-            "or label clear strikes (--labels); the chances are drawn to the middle."
-        )
-    if told.clear and told.ways.chance >= _CLEAR:
-        wrong = rows_otherwise(told.ways, [d.row for d in digits])
-        said += [
-            f"Row {row + 1} from the top fits much better {_LIES[way]}, and the others do not: "
-            "nothing is told of its digits. Look which way it was struck."
-            for row, (way, chance) in wrong.items()
-            if chance < _CLEAR
-        ]
-        said += [
-            places_said(one, _named([d]))
-            for d, one in zip(digits, told.lies, strict=True)
-            if one.told and wrong.get(d.row, ("", 1.0))[1] >= _CLEAR
-        ]
-        said += _struck_over(told, digits)
-        said += _strangers(told.read, digits, told.pairs)
-    return tuple(said)
-
-
-def _cut_off(lacks: NDArray[np.float64], digits: Sequence[Place]) -> list[str]:
-    """Places of which part is not seen."""
-    at = [d for d, lack in zip(digits, lacks, strict=True) if lack > 0]
-    if not at:
-        return []
-    return [
-        f"{_named(at)}: part of it lies outside the picture, or where the relief knows nothing. "
-        "What is left may fit another figure as well: its chances are spread."
-    ]
-
-
-def _at_edges(
-    beyond: NDArray[np.float64], falls: NDArray[np.float64], digits: Sequence[Place]
-) -> list[str]:
-    """Places through which an edge of the casting runs."""
-    at = [k for k, share in enumerate(beyond) if share > 0]
-    if not at:
-        return []
-    return [
-        f"{_named([digits[k] for k in at])}: the metal falls away there by {max(falls[at]):.1f} mm "
-        "and does not rise again, as at the casting's edge or a large hole. What is left of the "
-        "figure may fit another as well: its chances are spread."
-    ]
-
-
-def _overlapping(digits: Sequence[Place], mm_per_px: float) -> list[str]:
-    """Neighbours in a row that stand so near that their strokes run into each other."""
-    said = []
-    for row in sorted({d.row for d in digits}):
-        line = sorted((d for d in digits if d.row == row), key=lambda d: d.x_px)
-        for one, next_ in pairwise(line):
-            apart_px = float(np.hypot(next_.x_px - one.x_px, next_.y_px - one.y_px))
-            if apart_px < _OVERLAPS * min(one.height_px, next_.height_px):
-                said.append(
-                    f"{_named([one, next_])}: they stand {apart_px * mm_per_px:.1f} mm apart and "
-                    "overlap, so that each is read through strokes of the other. Look which was "
-                    "struck last, and whether one was meant to stand for the other."
-                )
-    return said
-
-
-def _struck_over(told: _Digits, digits: Sequence[Place]) -> list[str]:
-    """Places where two figures may be struck one over the other, and which they may be."""
-    said = []
-    for d, pair, p, maybe in zip(digits, told.pairs, told.read.other, told.maybe, strict=True):
-        over = f"{pair} one over the other fit better than any figure alone"
-        if pair and p > _CLEAR:
-            said.append(
-                f"{_named([d])}: may be struck over. {over}: look which was meant. Its chances "
-                "are spread."
-            )
-        elif pair and maybe:
-            said.append(
-                f"{_named([d])}: look whether it was struck over. {over}; but two cuts of ours may "
-                "also account for one figure of another face, and little of its chances is spread."
-            )
-    return said
-
-
-def _strangers(read: Together, digits: Sequence[Place], pairs: Sequence[str]) -> list[str]:
-    """Places that hold another sign than was asked for, or none; pairs have their own words."""
-    said = []
-    one_sign = np.where([bool(pair) for pair in pairs], 0.0, read.other)
-    for chance, sure, words in (
-        (
-            read.strange,
-            _CLEAR,
-            "a letter of ours fits better than any glyph asked for: name what may stand there "
-            "(--glyphs, with its shapes), and look whether the shapes are those struck. Its "
-            "chances are spread.",
-        ),
-        (
-            one_sign,
-            _ODD,
-            "a letter fits as well as the best figure, another figure fits what that leaves, or "
-            "more is left over than of its fellows: another sign, a figure struck twice, or "
-            "damage? Its chances are spread.",
-        ),
-        (
-            read.empty,
-            _CLEAR,
-            "the metal is as bare as beside the digits: was anything struck there? Its chances "
-            "are spread.",
-        ),
-    ):
-        at = [d for d, p in zip(digits, chance, strict=True) if p > sure]
-        if at:
-            said.append(f"{_named(at)}: {words}")
-    return said
-
-
-def _named(digits: Sequence[Place]) -> str:
-    rows = sorted({d.row for d in digits})
-    told = [
-        f"row {row + 1} from the top, digit "
-        + ", ".join(str(d.index + 1) for d in digits if d.row == row)
-        for row in rows
-    ]
-    return "; ".join(told).capitalize()
+        (*([off] if off else []), *remarks(told, digits, lacks, (beyond, falls), relief.mm_per_px)),
+    )
 
 
 def _check(shapes: Mapping[str, object] | None, base_rate: float | None, glyphs: str) -> None:
@@ -548,6 +370,96 @@ def _figures_laid(
     )  # fmt: skip
 
 
+@dataclass(frozen=True)
+class _Laid:
+    """How figures and letters correlate with every digit's place and with bare metal.
+
+    Attributes
+    ----------
+    figures
+        What is laid.
+    held
+        Places, slopes held down.
+    over, plain, letters
+        Figures as chances are taken from them, figures without bare metal's detail evened out, and
+        letters, each at the places as given alone.
+    lying
+        Figures at the places as given, and laid each of the `ways`.
+    best
+        Fit of the best figure at each place.
+    like
+        How like the figures what is struck is (`likeness`).
+    slopes
+        Independent slopes of a place, were they so in full.
+    """
+
+    figures: _Figures
+    held: list[Slopes]
+    over: Overlaid
+    plain: Overlaid
+    letters: Overlaid
+    ways: tuple[str, ...]
+    lying: list[tuple[NDArray[np.float32], ...]]
+    best: NDArray[np.float64]
+    like: float
+    slopes: float
+
+    @property
+    def counted(self) -> float:
+        """Independent slopes of a place that count."""
+        return self.like * self.slopes
+
+    def logs(self) -> tuple[Logs, Logs]:
+        """What places and bare metal tell of figures (`_Figures.logs`)."""
+        one, other = self.over.places, self.over.bare
+        return self.figures.logs(one, self.counted), self.figures.logs(other, self.counted)
+
+
+def _laid_over(
+    relief: ReliefSlopes,
+    digits: Sequence[Place],
+    learned: Learned,
+    grain: float,
+    shapes: Mapping[str, tuple[Ink, ...]] | None,
+    glyphs: str,
+    bare: BareMetal,
+) -> _Laid:
+    """Lay given shapes, or our cuts, and letters over all digits."""
+    held = [
+        held_down(relief.patch(d.x_px, d.y_px, d.height_px / TALL, WIDE), grain) for d in digits
+    ]
+    both_ways = relief.along is None
+    laid = _figures_laid(shapes, glyphs, relief.along)
+    count = len(laid.strikes)
+    ways = (TURNED, MIRRORED) if both_ways else (TURNED,)
+    both_kinds = np.concatenate([laid.strikes, letter_strikes(relief.along, glyphs)])
+    turned = [otherwise(one, way) for way in ways for one in held]
+    both = overlaid(both_kinds, held + turned, bare, even=laid.even if bare else 0.0)
+    over, letters = parted(both, count)
+    lying = [over.places[k * len(held) : (k + 1) * len(held)] for k in range(len(ways) + 1)]
+    plain = overlaid(both_kinds, held, bare) if laid.even and bare else both
+    figures, _ = parted(plain, count)
+    best = best_fits(figures, laid.starts)[: len(held)].max(axis=1)
+    if bare:
+        slopes = min(laid.count * over.slopes, _MOST_SLOPES)
+    else:
+        part = 1.0 if both_ways or shapes is None else _ONE_PHOTOGRAPH
+        slopes = part * float(np.median(sharpness(best, learned.settings, laid.which)))
+    like = likeness(held, bare, best) if both_ways else 1.0
+    return _Laid(
+        laid,
+        held,
+        replace(over, places=lying[0]),
+        plain,
+        replace(letters, places=letters.places[: len(held)]),
+        ways,
+        lying,
+        best,
+        like,
+        slopes,
+    )
+
+
 def _read_digits(
     relief: ReliefSlopes,
     digits: Sequence[Place],
@@ -556,58 +468,69 @@ def _read_digits(
     shapes: Mapping[str, tuple[Ink, ...]] | None,
     glyphs: str,
     bare: BareMetal,
-    hole: NDArray[np.float64],
-) -> _Digits:
+    depths: Sequence[float],
+) -> DigitsTold:
     """All digits by given shapes, or by our cuts and the network."""
-    held = [
-        held_down(relief.patch(d.x_px, d.y_px, d.height_px / TALL, WIDE), grain) for d in digits
-    ]
+    lay = _laid_over(relief, digits, learned, grain, shapes, glyphs, bare)
+    laid, over = lay.figures, lay.over
     both_ways = relief.along is None
     by_cuts = both_ways and shapes is None
-    laid = _figures_laid(shapes, glyphs, relief.along)
-    ways = (TURNED, MIRRORED) if both_ways else (TURNED,)
-    both_kinds = np.concatenate([laid.strikes, letter_strikes(relief.along, glyphs)])
-    turned = [otherwise(one, way) for way in ways for one in held]
-    both = overlaid(both_kinds, held + turned, bare, even=laid.even if bare else 0.0)
-    over, of_letters = parted(both, len(laid.strikes))
-    lying = [over.places[k * len(held) : (k + 1) * len(held)] for k in range(len(ways) + 1)]
-    over = replace(over, places=lying[0])
-    plain = overlaid(both_kinds, held, bare) if laid.even and bare else both
-    figures, _ = parted(plain, len(laid.strikes))
-    best = best_fits(figures, laid.starts)[: len(held)].max(axis=1)
-    if bare:
-        slopes = min(laid.count * over.slopes, _MOST_SLOPES)
-    else:
-        part = 1.0 if both_ways or shapes is None else _ONE_PHOTOGRAPH
-        slopes = part * float(np.median(sharpness(best, learned.settings, laid.which)))
-    like = likeness(held, bare, best) if both_ways else 1.0
-    slopes, heat = like * slopes, moderated(best, like * slopes, laid.off)
-    seen, on_bare = laid.logs(over.places, slopes), laid.logs(over.bare, slopes)
-    which_way, lies = _how_it_lies(
-        laid, seen, on_bare, lying, ways, slopes, [d.row for d in digits], glyphs
-    )
+    seen, on_bare = lay.logs()
+    which_way, lies = _how_it_lies(lay, seen, on_bare, [d.row for d in digits], glyphs)
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     if by_cuts:
-        looked = like * np.stack([looked_at(relief, d, learned, grain) for d in digits])
-        looked = _evened(looked[:, laid.order])
+        looked = np.stack([looked_at(relief, d, learned, grain) for d in digits])[:, laid.order]
+        if lay.like < 1.0:  # figures that lie otherwise are asked above: here both err
+            lay = _like_by_both(lay, looked)
+            seen, on_bare = lay.logs()
+        looked = _evened(lay.like * looked)
         by_strikes, seen = seen, seen + looked[:, :, None, None]
-    strange = logs_by_letters(of_letters.places[: len(held)], slopes)
-    odd = _odd_of(laid, held, plain, hole) if both_ways else _none_odd(len(held))
+    like = lay.like
+    odd = _odd_of(lay, holes(depths)) if both_ways else _none_odd(len(digits))
     together = partial(
-        read_together, bare=on_bare, strange=strange, others=odd.others, heat=heat,
-        credit=laid.credit, cuts=by_cuts,
-    )  # fmt: skip
+        read_together,
+        bare=on_bare,
+        strange=logs_by_letters(lay.letters.places, lay.counted),
+        others=odd.others,
+        heat=moderated(lay.best, lay.counted, laid.off),
+        credit=laid.credit,
+        cuts=by_cuts,
+    )
     read = together(seen)
     if by_cuts and bare:
-        fellows = laid.by_fellows(held, over.places, read.shared.each(), like * over.slopes)
+        fellows = laid.by_fellows(lay.held, over.places, read.shared.each(), like * over.slopes)
         seen = seen + fellows[:, :, None, None]
         read = either(read, together(seen))  # what is misread alike speaks for itself
         beside = np.stack([looked_at(relief, d, learned, grain) for d in _beside(digits, bare)])
         read = borne_out(read, together(by_strikes).shared, looked, like * beside[:, laid.order])
-    return _Digits(
-        read, float(np.median(best)), which_way, bool(bare), like, odd.pairs, odd.maybe, lies,
-        face_held(held, bare, best) if both_ways else None,
-    )  # fmt: skip
+    return DigitsTold(
+        read,
+        float(np.median(lay.best)),
+        which_way,
+        bool(bare),
+        like,
+        odd.pairs,
+        odd.maybe,
+        lies,
+        face_held(lay.held, bare, lay.best) if both_ways else None,
+        _halves_of(lay, depths) if both_ways and bare else (),
+    )
+
+
+def _like_by_both(lay: _Laid, looked: NDArray[np.float64]) -> _Laid:
+    """How like our figures are once strikes and network were asked alike."""
+    seen, bare = replace(lay, like=1.0).logs()
+    alone = read_together(seen, bare, credit=lay.figures.credit, cuts=True).shared
+    return replace(lay, like=like_by_both(lay.like, alone.each(), looked))
+
+
+def _halves_of(lay: _Laid, depths: Sequence[float]) -> tuple[HalfStruck, ...]:
+    """Whether each place was half struck, figures in the order asked for."""
+    laid = lay.figures
+    slopes = lay.like * min(laid.count * lay.plain.slopes, _MOST_SLOPES)
+    places = lay.plain.places[: len(lay.held)]
+    found = half_struck(lay.held, places, laid.strikes, laid.figures[0], depths, slopes)
+    return tuple(replace(one, p=one.p[laid.order] / one.p[laid.order].sum()) for one in found)
 
 
 def _beside(digits: Sequence[Place], bare: BareMetal) -> list[Place]:
@@ -617,25 +540,16 @@ def _beside(digits: Sequence[Place], bare: BareMetal) -> list[Place]:
 
 
 def _how_it_lies(
-    laid: _Figures,
-    seen: Logs,
-    bare: Logs,
-    lying: Sequence[Sequence[NDArray[np.float32]]],
-    ways: Sequence[str],
-    slopes: float,
-    rows: Sequence[int],
-    glyphs: str,
+    lay: _Laid, seen: Logs, bare: Logs, rows: Sequence[int], glyphs: str
 ) -> tuple[Ways, tuple[Lies, ...]]:
-    """Which way the plate and its rows lie, and each place by itself.
-
-    `lying` is how the laid strikes correlate with places as given, and laid each of the `ways`.
-    """
-    other = dict(zip(ways, lying[1:], strict=True))
-    other[RAISED] = tuple(-one for one in lying[0])
-    logs = {way: laid.logs(one, slopes) for way, one in other.items()}
+    """Which way the plate and its rows lie, and each place by itself."""
+    laid = lay.figures
+    other = dict(zip(lay.ways, lay.lying[1:], strict=True))
+    other[RAISED] = tuple(-one for one in lay.lying[0])
+    logs = {way: laid.logs(one, lay.counted) for way, one in other.items()}
     lain_ = {way: lain(one, bare, laid.credit) for way, one in logs.items()}
     as_given = lain(seen, bare, laid.credit)
-    alone = {way: _lain_unlike(logs[way], bare, laid.credit, glyphs, way) for way in ways}
+    alone = {way: _lain_unlike(logs[way], bare, laid.credit, glyphs, way) for way in lay.ways}
     return ways_of(as_given, lain_, rows), places_otherwise(as_given, alone)
 
 
@@ -661,10 +575,11 @@ def _none_odd(places: int) -> _Odd:
     return _Odd(None, ("",) * places, (False,) * places)
 
 
-def _odd_of(
-    laid: _Figures, held: Sequence[Slopes], plain: Overlaid, hole: NDArray[np.float64]
-) -> _Odd:
-    odd = oddities_of(held, plain.places[: len(held)], plain.bare, laid.strikes, *laid.figures)
+def _odd_of(lay: _Laid, hole: NDArray[np.float64]) -> _Odd:
+    laid, plain = lay.figures, lay.plain
+    odd = oddities_of(
+        lay.held, plain.places[: len(lay.held)], plain.bare, laid.strikes, *laid.figures
+    )
     odds = odds_of_others(odd, laid.judge)
     names = GLYPHS if laid.reader is None else laid.reader.glyphs
     return _Odd(
@@ -701,6 +616,7 @@ def _doubted(
     shared: Shared,
     heat: float,
     own: NDArray[np.float64],
+    half: Sequence[HalfStruck],
     floor: NDArray[np.float64],
     given: float,
 ) -> Shared:
@@ -712,6 +628,8 @@ def _doubted(
         Power that chances are taken to, under 1 for a plate unlike those tuned on.
     own
         Log-likelihoods of own strikes, places x glyphs.
+    half
+        Whether each digit was half struck, where that was asked.
     floor
         Chance that each digit is not told at all.
     given
@@ -719,6 +637,8 @@ def _doubted(
     """
     logs = heat * (np.log(np.maximum(shared.p, 1e-12)) + own)
     p = np.exp(logs - logsumexp(logs, axis=2, keepdims=True))
+    for k, one in enumerate(half):
+        p[:, k] = (1 - one.chance) * p[:, k] + one.chance * one.p
     even = 1 / p.shape[2]
     p = (1 - floor[:, None]) * p + floor[:, None] * even
     lost = np.full((1, *p.shape[1:]), even)

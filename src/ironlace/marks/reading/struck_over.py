@@ -140,11 +140,22 @@ class Pairs:
     def _height(self, k: int) -> NDArray[np.float64]:
         """Height of a strike below the ground about it, 0 outside."""
         if k not in self._heights:
-            right, down = self._strikes[k]
-            height = height_of_slopes(right, -down, workers=1)
-            height -= np.median(np.concatenate([height[[0, -1]].ravel(), height[:, 0]]))
-            self._heights[k] = np.minimum(height / max(float(-height.min()), 1e-9), 0.0)
+            self._heights[k] = strike_height(self._strikes[k])
         return self._heights[k]
+
+
+def strike_height(strike: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Height of a strike over its patch, from its slopes: 0 outside, -1 where it is deepest.
+
+    Parameters
+    ----------
+    strike
+        Slopes of a template, 2 x 60 x 48.
+    """
+    right, down = strike
+    height = height_of_slopes(right, -down, workers=1)
+    height -= np.median(np.concatenate([height[[0, -1]].ravel(), height[:, 0]]))
+    return np.asarray(np.minimum(height / max(float(-height.min()), 1e-9), 0.0))
 
 
 def window(shift: int) -> tuple[slice, slice, slice]:

@@ -82,6 +82,9 @@ OVER_OTHER = 1.1
 """Times the other light that a place in the torch's shadow may show: a stain may be brighter."""
 FEWEST_LEFT = 4
 """Photographs that must be left when those are taken out that shadows contradict."""
+SHALLOWER = 0.3
+"""Spread of the logarithm of slopes where fine detail was smoothed: of one plate they were 0.61 of
+the true ones for 0.88 without (`bench/marks_strangers.py`)."""
 UNTOLD = (
     "How the photographs' numbers stand for light could not be told, and sRGB was taken: say "
     "--encoding linear if the camera or the program wrote the light itself."
@@ -310,6 +313,7 @@ def _gain(slopes: _Slopes, *, guessed: bool) -> SlopeGain:
     light = other.usual / 2 + 2 * max(other.along - THROWN_BACK, 0.0)
     more = np.hypot(np.log1p(light) / NINETY, slopes.curve.slopes_doubt)
     more = np.hypot(more, _torches_doubt(slopes.captured))
+    more = np.hypot(more, SHALLOWER * slopes.captured.smoothed)
     return SlopeGain(lobe.gain, *lobe.interval(float(np.hypot(more, GUESSED * guessed))))
 
 

@@ -1,0 +1,239 @@
+"""Where balls lie and how photographs lie to one another, each told by the other.
+
+Outlines are fitted on the mean of the photographs, which must be straightened for it, which is done
+by the outlines. Balls that mirror the plate along their rims were found too small; they are fitted
+again at the rims that their shadows tell. Relief and live check both take balls from here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.marks.capture.frames import Frames, Grey
+from ironlace.marks.capture.mirrored_rims import WIDER, rim_by_shadow
+from ironlace.marks.capture.outlines import Circle, blur_of, refined
+from ironlace.marks.capture.registering import (
+    FARTHEST_PX,
+    Move,
+    registered,
+    rough_shift,
+    straightened,
+)
+
+SOFT_PX = 1.5
+"""Standard width of a ball's blurred outline above which all photographs are out of focus: fine
+strokes are a few pixels wide.
+"""
+ROLLED_PX = 1.0
+"""Pixels by which balls may contradict one another on how the camera moved."""
+RIM_FOUND = 0.03
+"""Share of the radius to which a rim is found where its shadow begins: of nine balls that mirror
+the plate it was 0.056 off at most, 0.025 in the middle (`bench/marks_balls.py rims`)."""
+
+
+@dataclass(frozen=True)
+class Rims:
+    """What balls' shadows say of their outlines.
+
+    Attributes
+    ----------
+    wider
+        Balls whose outline lies within their rim, and how many times as wide that is.
+    sought
+        Whether others were such, and were fitted again where their shadows begin.
+    """
+
+    wider: Mapping[Circle, float]
+    sought: bool = False
+
+    @property
+    def degrees(self) -> float:
+        """How far off the torch's direction is by outlines so much too small.
+
+        A highlight at a share p of the radius tells a torch 2 arcsin p from the upright; p is 0.45
+        of a torch 36 degrees high.
+        """
+        rim = max(self.wider.values(), default=1 + RIM_FOUND * self.sought)
+        return float(np.degrees(2 * (np.arcsin(min(0.45 * rim, 1.0)) - np.arcsin(0.45))))
+
+    @property
+    def told(self) -> str:
+        """What a person should know of it, else nothing."""
+        places = "; ".join(f"{ball.x:.0f}, {ball.y:.0f}" for ball in self.wider)
+        mend = "Lay a collar of black paper round each ball"
+        if places:
+            more = 100 * (max(self.wider.values()) - 1)
+            return (
+                f"What lies at {places} px mirrors the plate along its rim, and the edge of that "
+                f"was taken for its outline: its shadow is some {more:.0f} % wider, and torches "
+                f"told by it are some {self.degrees:.0f} degrees wrong. {mend}, or point at the "
+                "rims (by command, --balls)."
+            )
+        if self.sought:
+            return (
+                "The balls mirror the plate along their rims, which were told by where their "
+                f"shadows begin: torches are known to some {self.degrees:.0f} degrees. {mend}."
+            )
+        return ""
+
+
+@dataclass(frozen=True)
+class SettledBalls:
+    """Balls and moves of photographs.
+
+    Attributes
+    ----------
+    balls
+        In the first photograph.
+    moves
+        Of each photograph against the first.
+    circles
+        The balls in each photograph.
+    why
+        For each photograph, why its move is not to be believed; empty where it is.
+    blur_px
+        Standard width of the balls' outlines.
+    rims
+        What their shadows say of their outlines.
+    notices
+        What a person should know of them.
+    """
+
+    balls: list[Circle]
+    moves: list[Move]
+    circles: list[tuple[Circle, ...]]
+    why: list[str]
+    blur_px: float
+    rims: Rims
+    notices: tuple[str, ...] = ()
+
+
+def settled_balls(
+    frames: Frames, found: Sequence[Circle], table: NDArray[np.float32]
+) -> SettledBalls:
+    """Balls and moves, balls fitted again at their rims where their outlines lay within.
+
+    Parameters
+    ----------
+    found
+        The balls as they were found or pointed at, in the median photograph; there may be none.
+    table
+        Light of each number (`light_of_numbers`).
+    """
+    first = _registered_twice(frames, found, table)
+    if not first.rims.wider:
+        return first
+    larger = [replace(ball, r=ball.r * first.rims.wider.get(ball, 1.0)) for ball in first.balls]
+    again = _registered_twice(frames, larger, table)
+    left = again.rims
+    radii = [ball.r for ball in again.balls]
+    of_a_size = max(radii) < (1 + 2 * RIM_FOUND) * min(radii)
+    if len(left.wider) < len(first.rims.wider) and (of_a_size or left.wider):
+        return replace(again, rims=replace(left, sought=True))
+    return first
+
+
+def _registered_twice(
+    frames: Frames, found: Sequence[Circle], table: NDArray[np.float32]
+) -> SettledBalls:
+    """Balls fitted on photographs straightened by them, and these registered by those again."""
+    why = [""] * len(frames.pictures)
+    if not found:
+        return SettledBalls(
+            [],
+            [Move() for _ in frames.pictures],
+            [() for _ in frames.pictures],
+            why,
+            0.0,
+            Rims({}),
+            ("Nothing registers photographs without a ball: small moves of the camera stay in.",),
+        )
+    moves, _ = registered(frames.pictures, found, table)
+    balls, blur = _settled(frames, found, moves, table)
+    moves, circles = registered(frames.pictures, balls, table, blur)
+    balls = _on_the_first(balls, moves, circles, frames.shape)
+    notices = []
+    if blur > SOFT_PX:
+        notices.append(
+            f"All photographs are out of focus: even the balls' outlines are blurred over some "
+            f"{2 * blur:.0f} px, so fine strokes come out too shallow or are lost. Focus by hand, "
+            "and take them again."
+        )
+    if len(balls) == 1:
+        notices.append("One ball tells how the camera was shifted, not how it was turned.")
+    for n, move in enumerate(moves):
+        doubtful = move.doubt_px > ROLLED_PX
+        if doubtful or max(map(abs, move.shift_px)) > FARTHEST_PX:
+            rough = rough_shift(frames.pictures[0], frames.pictures[n])
+            why[n] = (
+                "the camera moved too far, or the balls rolled: they do not lie as in the first "
+                f"photograph (some {np.hypot(*rough):.0f} px off)"
+            )
+    rims = rims_of(frames.pictures, balls)
+    each = [tuple(one) for one in circles]
+    return SettledBalls(balls, list(moves), each, why, blur, rims, tuple(notices))
+
+
+def _settled(
+    frames: Frames, found: Sequence[Circle], moves: Sequence[Move], table: NDArray[np.float32]
+) -> tuple[list[Circle], float]:
+    """Outlines fitted on the mean of the straightened photographs, and their blur in pixels.
+
+    A mean of light keeps what a blurred edge is judged by, where its light is balanced; the median
+    of photographs whose cast shadows and grain differ is no such edge: it is broader, and the
+    radius comes out up to 0.15 px too small.
+    """
+    out, blurs = [], []
+    still = [
+        (picture, move)
+        for picture, move in zip(frames.pictures, moves, strict=True)
+        if not move.doubt_px > ROLLED_PX  # nan where one ball alone tells nothing
+    ]
+    for ball in found:
+        reach = int(ball.r + 14)
+        top, left = max(int(ball.y) - reach, 0), max(int(ball.x) - reach, 0)
+        bottom = min(int(ball.y) + reach, frames.shape[0])
+        right = min(int(ball.x) + reach, frames.shape[1])
+        mean = np.zeros((bottom - top, right - left), np.float32)
+        for picture, move in still:
+            mean += table[straightened(picture, move, top, bottom, frames.shape, (left, right))]
+        mean /= len(still)
+        fine, spread, _ = refined(mean, Circle(ball.x - left, ball.y - top, ball.r))
+        if np.isfinite(spread):
+            for _ in range(2):  # what is taken for the blur moves the radius, by half as much
+                blur = blur_of(mean, fine)
+                fine, spread, _ = refined(mean, fine, blur_px=blur)
+            blurs.append(blur)
+        good = np.isfinite(spread) and abs(fine.r - ball.r) < 3
+        out.append(Circle(fine.x + left, fine.y + top, fine.r) if good else ball)
+    return out, float(np.mean(blurs)) if blurs else 0.8
+
+
+def _on_the_first(
+    found: Sequence[Circle],
+    moves: Sequence[Move],
+    circles: Sequence[Sequence[Circle]],
+    shape: tuple[int, int],
+) -> list[Circle]:
+    """Each ball as all photographs show it, laid on the first: medians of centre and radius."""
+    out = []
+    for n, ball in enumerate(found):
+        places = np.array(
+            [
+                move.back(np.array([[one[n].x, one[n].y]]), shape)[0]
+                for move, one in zip(moves, circles, strict=True)
+            ]
+        )
+        x, y = np.median(places, axis=0)
+        out.append(Circle(float(x), float(y), ball.r))
+    return out
+
+
+def rims_of(pictures: Sequence[Grey], balls: Sequence[Circle]) -> Rims:
+    """Look where the balls' shadows begin."""
+    rims = {ball: rim_by_shadow(pictures, ball) for ball in balls}
+    return Rims({ball: rim for ball, rim in rims.items() if rim is not None and rim > WIDER})
