@@ -308,6 +308,7 @@ def _report(
         "drawing": drawing_report(drawing, job.asked.tolerance_mm),
         "eaten_share": max((layer.gathered.eaten for layer in layers), default=0.0),
         "copies_unlike_mm": max((layer.gathered.unlike_mm for layer in layers), default=0.0),
+        "copies_thinned_mm": max((layer.gathered.thinned_mm for layer in layers), default=0.0),
         "copies_pushed": any(layer.gathered.pushed for layer in layers),
         "mirror_untaken": [{**m.untaken, "layer": m.name} for m in layers if m.untaken],
     }

@@ -32,6 +32,11 @@ MOST_RIMS: Final = 30_000
 """Places along the rims at which two copies are compared; more tell a share no better."""
 LEAST_RIMS: Final = 600
 """Fewer places tell nothing: 40 mm of outline at 16 pixels to the mm. A judgement."""
+SAME_MM: Final = 0.01
+"""Rims that wear spared lie on one another so nearly: layings are out by 0.007 or so."""
+HEAPED: Final = 1.3
+"""So many times more rims lie within `SAME_MM` than from that to `ONE_EDGE_MM` where wear spared
+some: of eight ornaments painted by hand it was 0.4 to 1.0, of twelve with eaten rims 1.6 and up."""
 REACH_MM: Final = 0.25
 """Rims farther apart are not two states of one edge: losses of whole patches are told otherwise,
 and beyond lies the other side of a hairline."""
@@ -56,18 +61,21 @@ PEAKED: Final = 1.9
 """So many times more often rims lie within `ONE_EDGE_MM` than between that and `EATEN_MM`, or the
 copies are not the same to a hundredth anyway and nothing is told: of a normal distribution that has
 `EATEN_SHARE` beyond `EATEN_MM` it is 1.8; of three eaten ornaments it was 3 and more."""
-PUSHED_MM: Final = 0.02
-"""Rims of unlike copies whose offsets spread by more within a millimetre were pushed aside, and
-painted by hand where by less. Chosen between 0.030 to 0.038 of two ornaments smeared and 0.007 to
-0.012 of three painted by steady hands (`bench/README.md`); a wavering hand is taken for pushed."""
+STEADY: Final = 0.2
+"""Of how far rims of two copies lie apart, the share that changes within a millimetre of one rim,
+under which each was painted by hand: such a stroke lies elsewhere, or is wider, over its length. Of
+eight ornaments painted by hand it was 0.09 to 0.18, of fourteen whose rims were eaten, worn thin or
+pushed aside 0.25 to 0.65 (`bench/README.md`)."""
+NOISY: Final = 0.8
+"""The same from which neighbours know nothing of one another, as of mere noise, where it is 1."""
 DEEP_MM: Final = 0.09
 """Rims farther apart, one and a half times `EATEN_MM`, are deeply eaten. Rims that one layer of
 pixels of 0.06 mm was taken from lie nearer, and outlines along them within twice what is told."""
 MOSTLY_DEEP: Final = 0.5
 """Share of the rims apart that must be so where rims alone tell of wear. Of seven ornaments mottled
 (seeds 2 to 5) it was 0.64 to 0.85, of two that lost one layer of pixels 0.00."""
-_LEAST_IN_A_CELL: Final = 8
-"""Places of a rim, half a millimetre of it, under which its spread is not told. A judgement."""
+_LEAST_IN_A_CELL: Final = 3
+"""Places of a rim under which its spread is not told: of two it is mostly their distance's."""
 _CELL_MM: Final = 10.0
 """Within which all rims may be shifted one way by a laying that is not true. A judgement."""
 SEEN_FROM: Final = 0.95
@@ -170,11 +178,18 @@ class Compared(NamedTuple):
     pushed
         Whether that distance changes within a millimetre of one rim, as where paint was pushed
         aside; a stroke that was painted by hand lies elsewhere, or is wider, over its length.
+    thinned_mm
+        How far apart half of those lie that are not one but less than `DEEP_MM` apart, where they
+        are many and change as wear does: a hair of paint is gone from one or the other; else 0.
+    deep
+        Whether most of what `share` tells of lies farther apart than that.
     """
 
     share: float | None
     unlike_mm: float
     pushed: bool = False
+    thinned_mm: float = 0.0
+    deep: bool = False
 
     @property
     def eaten_share(self) -> float:
@@ -184,6 +199,8 @@ class Compared(NamedTuple):
 
 def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:
     """Whether rims of two copies are one but for what wear has eaten.
+
+    What wear took from both alike, evenly all round, no two copies tell.
 
     Parameters
     ----------
@@ -198,15 +215,29 @@ def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:
     if met is None:
         return Compared(None, 0.0)
     off, inwards, points = met
-    # of strokes painted by hand some lie on one another under any shift, but not all over
-    left = _less_a_shift(off, inwards, np.zeros(points.shape))
+    left = _less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM))
+    changing = _changing(left, inwards, points / px_per_mm)
     apart = np.abs(left)
-    one = float(np.mean(apart < ONE_EDGE_MM))
-    if one < PEAKED * float(np.mean((apart >= ONE_EDGE_MM) & (apart < EATEN_MM))):
-        wavering = _wavering(left, inwards, points / px_per_mm)
-        return Compared(None, float(np.median(apart)), wavering > PUSHED_MM)
-    left = np.abs(_less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM)))
-    return Compared(float(np.mean((np.abs(off) > EATEN_MM) & (left > EATEN_MM))), 0.0)
+    hair = (apart >= ONE_EDGE_MM) & (apart < DEEP_MM)
+    worn = STEADY < changing < NOISY and float(np.mean(hair)) > EATEN_SHARE
+    thinned = float(np.median(apart[hair])) if worn else 0.0
+    # of strokes painted by hand some lie on one another under any shift, but not all over
+    overall = np.abs(_less_a_shift(off, inwards, np.zeros(points.shape)))
+    half = float(np.median(overall))
+    one = float(np.mean(overall < ONE_EDGE_MM))
+    if one < PEAKED * float(np.mean((overall >= ONE_EDGE_MM) & (overall < EATEN_MM))):
+        if worn and float(np.mean(apart >= DEEP_MM)) < EATEN_SHARE:
+            return Compared(None, 0.0, thinned_mm=thinned)
+        return Compared(None, half, pushed=changing > STEADY)
+    eaten = np.minimum(np.abs(off), apart)
+    eaten = eaten[eaten > EATEN_MM]
+    share = len(eaten) / len(off)
+    same = float(np.mean(overall < SAME_MM))
+    heaped = same > HEAPED * float(np.mean((overall >= SAME_MM) & (overall < ONE_EDGE_MM)))
+    if share > EATEN_SHARE and changing < STEADY and not heaped:
+        return Compared(None, half)
+    deep = share > 0.0 and float(np.mean(eaten > DEEP_MM)) > MOSTLY_DEEP
+    return Compared(share, 0.0, thinned_mm=thinned, deep=deep)
 
 
 def _met(
@@ -237,32 +268,11 @@ def _met(
     return off[told], inwards[told], points[told]
 
 
-def deeply_eaten(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> float:
-    """Share of rims that lie apart where wear is told by them alone, no patch being gone; else 0.
+def _changing(off: Floats, inwards: Floats, points: Floats) -> float:
+    """Share of how far rims lie apart that changes within a millimetre of rims that face one way.
 
-    Copies painted by hand lie apart too, but a stroke's rim then lies elsewhere over its length and
-    does not waver; and rims apart by little more than a layer of pixels leave outlines about as
-    true as they are told to be.
-
-    Parameters
-    ----------
-    ours, theirs, known, px_per_mm
-        As in `compared`.
+    Of standard deviations; 1 where neighbours know nothing of one another, 0 where it is unknown.
     """
-    share = compared(ours, theirs, known, px_per_mm).eaten_share
-    met = _met(ours, theirs, known, px_per_mm) if share else None
-    if met is None:
-        return 0.0
-    off, inwards, points = met
-    left = _less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM))
-    apart = np.minimum(np.abs(off), np.abs(left))
-    deep = float(np.mean(apart[apart > EATEN_MM] > DEEP_MM))
-    wavers = _wavering(off, inwards, points / px_per_mm) > PUSHED_MM
-    return share if wavers and deep > MOSTLY_DEEP else 0.0
-
-
-def _wavering(off: Floats, inwards: Floats, points: Floats) -> float:
-    """By how much offsets of rims that face one way spread within a millimetre, mm; 0 unknown."""
     way = np.round(np.arctan2(inwards[:, 1], inwards[:, 0]) / (np.pi / 4)).astype(np.int64) % 8
     cells = np.column_stack([np.floor(points).astype(np.int64), way])
     _, cell = np.unique(cells, axis=0, return_inverse=True)
@@ -270,8 +280,10 @@ def _wavering(off: Floats, inwards: Floats, points: Floats) -> float:
     mean = np.bincount(cell.ravel(), off) / count
     told = (count >= _LEAST_IN_A_CELL)[cell.ravel()]
     free = int(told.sum()) - int(np.count_nonzero(count >= _LEAST_IN_A_CELL))
+    if free <= 0:
+        return 0.0
     left = (off - mean[cell.ravel()])[told]
-    return float(np.sqrt(np.sum(left**2) / free)) if free > 0 else 0.0
+    return float(np.sqrt(np.sum(left**2) / free / max(float(np.mean(off**2)), 1e-12)))
 
 
 def _uphill(picture: U8, points_px: Floats) -> Floats:

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Bools, Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import OrnamentError
-from ironlace.ornament.gather.eaten_rims import Compared, compared, deeply_eaten, fuller
+from ironlace.ornament.gather.eaten_rims import Compared, compared, fuller
 from ironlace.ornament.gather.known_edges import known_edges
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
 from ironlace.ornament.gather.loss_edges import (
@@ -146,6 +146,9 @@ class Gathered:
         where one's are, see `eaten_rims.Compared`.
     pushed
         Whether rims of those lie apart as where paint was pushed aside, see `eaten_rims.Compared`.
+    thinned_mm
+        How far rims of two copies lie apart where a hair of paint is gone from one or the other,
+        see `eaten_rims.Compared`; 0 where nothing tells so, or more is gone.
     """
 
     coverage: U8
@@ -164,6 +167,7 @@ class Gathered:
     rims: U8 | None = None
     unlike_mm: float = 0.0
     pushed: bool = False
+    thinned_mm: float = 0.0
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
@@ -189,6 +193,7 @@ class Gathered:
             out |= {"rims": self.rims, "eaten": np.array(self.eaten)}
         out["unlike_mm"] = np.array(self.unlike_mm)
         out["pushed"] = np.array(self.pushed)
+        out["thinned_mm"] = np.array(self.thinned_mm)
         for n, laying in enumerate(self.layings):
             if laying is not None:
                 out |= {f"laying{n}_{k}": v for k, v in laying.to_arrays().items()}
@@ -220,6 +225,7 @@ class Gathered:
             np.asarray(arrays["rims"], np.uint8) if "rims" in arrays else None,
             float(arrays["unlike_mm"]) if "unlike_mm" in arrays else 0.0,
             bool(arrays["pushed"]) if "pushed" in arrays else False,
+            float(arrays["thinned_mm"]) if "thinned_mm" in arrays else 0.0,
         )
 
 
@@ -326,6 +332,7 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         rims=rims,
         unlike_mm=eaten.unlike_mm,
         pushed=eaten.pushed,
+        thinned_mm=0.0 if eaten.eaten_share else eaten.thinned_mm,
     )
     return doubted, gain, laying
 
@@ -334,6 +341,8 @@ def _doubted_by_rims(gathered: Gathered, laying: Laying, believed: Bools) -> Gat
     """The same evidence where no patch is gone, told eaten if its mirror image says so of its rims.
 
     Wear that creeps in from the rims takes a tenth of a millimetre here and there and no patch.
+    Rims apart by little more than a layer of pixels leave outlines about as true as they are told
+    to be, and are told of alone.
     ``believed`` is where the mirror image is, on a coarser picture.
     """
     h, w = gathered.coverage.shape
@@ -342,10 +351,10 @@ def _doubted_by_rims(gathered: Gathered, laying: Laying, believed: Bools) -> Gat
     theirs, known = _brought(ours, sure, laying, scale, gathered.origin_mm)
     near = cv2.resize(believed.astype(np.uint8), (w, h), interpolation=cv2.INTER_NEAREST) > 0
     known &= np.asarray(near)
-    eaten = deeply_eaten(ours, theirs, sure & known, scale)
-    if not eaten:
-        return gathered
-    return dataclasses.replace(gathered, eaten=eaten, rims=_known_rims(theirs, known))
+    told = compared(ours, theirs, sure & known, scale)
+    if not (told.eaten_share and told.deep):
+        return dataclasses.replace(gathered, thinned_mm=told.thinned_mm)
+    return dataclasses.replace(gathered, eaten=told.eaten_share, rims=_known_rims(theirs, known))
 
 
 def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats, Compared, U8 | None]:
@@ -399,7 +408,7 @@ class _Evidence:
         self.unseen = self.source == NO_SOURCE  # where they show nothing that is certain
         self.witnesses = np.zeros(first.coverage.shape, np.uint32)
         self.known: dict[int, Floats] = {}  # by source
-        self.eaten = self.unlike_mm = 0.0
+        self.eaten = self.unlike_mm = self.thinned_mm = 0.0
         self.pushed = False
         self.rims: U8 | None = None  # a picture of full size that one photograph has no use for
         self.names: list[str] = [name]
@@ -482,6 +491,7 @@ class _Evidence:
             self.rims,
             self.unlike_mm if self.rims is None else 0.0,
             self.pushed and self.rims is None,
+            0.0 if self.eaten else self.thinned_mm,
         )
 
     def _surely_own(self) -> U8 | None:
@@ -546,6 +556,7 @@ class _Evidence:
         told = compared(mine, theirs, self.sure & believed, scale)
         self.unlike_mm = max(self.unlike_mm, told.unlike_mm)
         self.pushed |= told.pushed
+        self.thinned_mm = max(self.thinned_mm, told.thinned_mm)
         if told.share is not None:
             more = _known_rims(theirs, believed)
             self.rims = more if self.rims is None else np.asarray(cv2.max(self.rims, more))
