@@ -27,6 +27,8 @@ Bools = NDArray[np.bool_]
 COVER_LIGHT: Final = 0.5
 """Light of ground as a share of gilt's from which it is no japan, if it is coloured: a mirror image
 in japan has a twentieth of the light of what it shows. A judgement."""
+MOST_JAPAN: Final = 2.0
+"""Times the usual light of the ground that its japan may have, where an arm turns to the lamp."""
 COVER_COLOUR: Final = 0.15
 """Light, as a share of white, by which its colours differ at the least; grey is glare's matter."""
 RIM_OF_GILT_MM: Final = 0.25
@@ -131,15 +133,20 @@ def things_on_work(
         Rows and columns of places that the user pointed at as gilt: what they lie in is no thing.
     """
     gilt, core, seen = where
-    over = coloured(ground, gilt, colour, scale)
+    over = coloured(ground, gilt, seen, colour, scale)
     over |= laid_over(ground, gilt, seen, float(colour @ SIGNAL), scale)
     over |= paler_than_gilt(rise, core, gilt, colour, scale)
     return without_vouched(over, vouched)
 
 
-def coloured(ground: F32, gilt: Bools, colour: F32, scale: float) -> Bools:
-    """Where something light and coloured lies that is no gilt, by the ground, (h, w, 3)."""
-    red, green, blue = cv2.split(ground)
+def coloured(ground: F32, gilt: Bools, seen: Bools, colour: F32, scale: float) -> Bools:
+    """Where something light and coloured lies that is no gilt, by the ground, (h, w, 3).
+
+    Japan may be light and coloured itself: what the darker ground is lies over nothing.
+    """
+    japan = np.percentile(ground[seen][::7], USUAL, axis=0) if seen.any() else np.zeros(3)
+    own = np.clip((ground / np.maximum(japan, 1e-4)).min(axis=2), 0.0, MOST_JAPAN)
+    red, green, blue = cv2.split(np.asarray(ground - own[..., None] * japan, np.float32))
     light, least = cv2.max(cv2.max(red, green), blue), cv2.min(cv2.min(red, green), blue)
     over = (light > COVER_LIGHT * float(colour.max())) & (light - least > COVER_COLOUR)
     r = max(1, round(RIM_OF_GILT_MM * scale))
