@@ -61,13 +61,16 @@ PEAKED: Final = 1.9
 """So many times more often rims lie within `ONE_EDGE_MM` than between that and `EATEN_MM`, or the
 copies are not the same to a hundredth anyway and nothing is told: of a normal distribution that has
 `EATEN_SHARE` beyond `EATEN_MM` it is 1.8; of three eaten ornaments it was 3 and more."""
-STEADY: Final = 0.2
-"""Of how far rims of two copies lie apart, the share that changes within a millimetre of one rim,
-under which each was painted by hand: such a stroke lies elsewhere, or is wider, over its length. Of
-eight ornaments painted by hand it was 0.09 to 0.18, of fourteen whose rims were eaten, worn thin or
-pushed aside 0.25 to 0.65 (`bench/README.md`)."""
+PUSHED_MM: Final = 0.02
+"""Rims of unlike copies whose offsets spread by more within a millimetre were pushed aside, and
+painted by hand where by less: it was 0.030 to 0.038 of two ornaments smeared, 0.008 to 0.017 of ten
+painted by steady hands (`bench/README.md`); a wavering hand is taken for pushed."""
+STEADY: Final = 0.22
+"""That spread as a share of how far rims lie apart at all, under which each was painted by hand:
+such a stroke lies elsewhere, or is wider, over its length. Of twelve ornaments painted by hand it
+was 0.09 to 0.21, of fourteen whose rims were eaten, worn thin or pushed aside 0.25 to 0.65."""
 NOISY: Final = 0.8
-"""The same from which neighbours know nothing of one another, as of mere noise, where it is 1."""
+"""The same share from which neighbours know nothing of one another, as of mere noise: 1 there."""
 DEEP_MM: Final = 0.09
 """Rims farther apart, one and a half times `EATEN_MM`, are deeply eaten. Rims that one layer of
 pixels of 0.06 mm was taken from lie nearer, and outlines along them within twice what is told."""
@@ -216,7 +219,8 @@ def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:
         return Compared(None, 0.0)
     off, inwards, points = met
     left = _less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM))
-    changing = _changing(left, inwards, points / px_per_mm)
+    wavering = _wavering(left, inwards, points / px_per_mm)
+    changing = wavering / max(float(np.sqrt(np.mean(left**2))), 1e-6)
     apart = np.abs(left)
     hair = (apart >= ONE_EDGE_MM) & (apart < DEEP_MM)
     worn = STEADY < changing < NOISY and float(np.mean(hair)) > EATEN_SHARE
@@ -228,7 +232,7 @@ def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:
     if one < PEAKED * float(np.mean((overall >= ONE_EDGE_MM) & (overall < EATEN_MM))):
         if worn and float(np.mean(apart >= DEEP_MM)) < EATEN_SHARE:
             return Compared(None, 0.0, thinned_mm=thinned)
-        return Compared(None, half, pushed=changing > STEADY)
+        return Compared(None, half, pushed=wavering > PUSHED_MM)
     eaten = np.minimum(np.abs(off), apart)
     eaten = eaten[eaten > EATEN_MM]
     share = len(eaten) / len(off)
@@ -268,11 +272,8 @@ def _met(
     return off[told], inwards[told], points[told]
 
 
-def _changing(off: Floats, inwards: Floats, points: Floats) -> float:
-    """Share of how far rims lie apart that changes within a millimetre of rims that face one way.
-
-    Of standard deviations; 1 where neighbours know nothing of one another, 0 where it is unknown.
-    """
+def _wavering(off: Floats, inwards: Floats, points: Floats) -> float:
+    """By how much offsets of rims that face one way spread within a millimetre, mm; 0 unknown."""
     way = np.round(np.arctan2(inwards[:, 1], inwards[:, 0]) / (np.pi / 4)).astype(np.int64) % 8
     cells = np.column_stack([np.floor(points).astype(np.int64), way])
     _, cell = np.unique(cells, axis=0, return_inverse=True)
@@ -280,10 +281,8 @@ def _changing(off: Floats, inwards: Floats, points: Floats) -> float:
     mean = np.bincount(cell.ravel(), off) / count
     told = (count >= _LEAST_IN_A_CELL)[cell.ravel()]
     free = int(told.sum()) - int(np.count_nonzero(count >= _LEAST_IN_A_CELL))
-    if free <= 0:
-        return 0.0
     left = (off - mean[cell.ravel()])[told]
-    return float(np.sqrt(np.sum(left**2) / free / max(float(np.mean(off**2)), 1e-12)))
+    return float(np.sqrt(np.sum(left**2) / free)) if free > 0 else 0.0
 
 
 def _uphill(picture: U8, points_px: Floats) -> Floats:
