@@ -351,3 +351,27 @@ def test_what_a_steady_hand_laid_twice_is_not_called_eaten(seed: int) -> None:
     told = compared(drifting(rng), drifting(rng), EVERYWHERE, PPM)
     assert told.share is None and told.unlike_mm > 0.03
     assert not told.pushed and told.thinned_mm == 0.0
+
+
+def test_a_shallow_bite_that_the_untaken_mirror_image_fills_is_no_outline() -> None:
+    rng = np.random.default_rng(11)
+    worn = painted(Ornament(MIRRORED), SIZE, PPM)
+
+    def cut(x0: float, y0: float, x1: float, y1: float) -> None:
+        worn[round(y0 * PPM) : round(y1 * PPM), round(x0 * PPM) : round(x1 * PPM)] = 0
+
+    cut(44, 13, 52, 16)  # a patch that is gone, so that wear is told at all
+    cut(10, 22.8, 18, 23.1)  # an eighth of a millimetre and more off a bar's lower side
+    gathered = gather([gilt_map(shown(worn, rng), PPM)], ["here"])
+    doubted, _, laying = doubted_by_mirror(gathered)
+    assert laying is not None and doubted.rims is not None and doubted.eaten == 0.0
+    drawing = graded(trace(gathered.coverage, PPM, (0.0, 0.0)), doubted)
+    bitten_mm = kept_mm = 0.0
+    for path in drawing.paths:
+        for curve, grade, length in zip(path.curves, path.grades, path.lengths, strict=True):
+            x, y = curve.T @ [0.125, 0.375, 0.375, 0.125]
+            if 10.5 < x < 17.5 and 22.6 < y < 23.2:
+                bitten_mm += length * (grade is Grade.SEEN)
+            elif 54.5 < x < 61.5 and 22.6 < y < 23.2:
+                kept_mm += length * (grade is Grade.SEEN)
+    assert bitten_mm == 0.0 and kept_mm > 5.0

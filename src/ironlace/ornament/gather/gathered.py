@@ -318,7 +318,9 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
     def drawn_out(small: U8) -> U8:
         return np.asarray(cv2.resize(small, (w, h), interpolation=cv2.INTER_NEAREST), np.uint8)
 
-    witnesses, told, eaten, rims = _told_by_mirror(gathered, laying)
+    witnesses, told, eaten, rims = _told_by_mirror(
+        gathered, laying, drawn_out(believed.astype(np.uint8))
+    )
     doubted = dataclasses.replace(
         gathered,
         source=np.where(drawn_out(lost) > 0, np.uint8(len(gathered.names)), gathered.source),
@@ -357,7 +359,9 @@ def _doubted_by_rims(gathered: Gathered, laying: Laying, believed: Bools) -> Gat
     return dataclasses.replace(gathered, eaten=told.eaten_share, rims=_known_rims(theirs, known))
 
 
-def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats, Compared, U8 | None]:
+def _told_by_mirror(
+    gathered: Gathered, laying: Laying, believed: U8
+) -> tuple[U16, Floats, Compared, U8 | None]:
     """What is seen twice with the mirror image, what it tells of our own edges and eaten rims.
 
     At full size: on a coarser picture edges farther apart than `loss_edges.WITNESS_MM` would meet.
@@ -371,7 +375,7 @@ def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats, Co
         witnesses = edge_bands(ours, scale) & edge_bands(theirs, scale)
     eaten, rims = compared(ours, theirs, sure & known, scale), None
     if eaten.share is not None:
-        rims = _known_rims(theirs, known)
+        rims = _known_rims(theirs, known & (believed > 0))
     return witnesses, known_edges(ours, theirs, known, scale), eaten, rims
 
 
