@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.gilt.shade import SIGNAL
 
 F32 = NDArray[np.float32]
@@ -211,8 +212,8 @@ def paler_than_gilt(rise: F32, core: Bools, region: Bools, colour: F32, scale: f
     scale
         Pixels to the mm.
     """
-    amounts = np.linalg.pinv(np.stack([colour.astype(np.float64), np.ones(3)])).T
-    parts = cv2.transform(np.asarray(rise, np.float32), np.vstack([amounts, np.zeros(3)]))
+    weights = np.vstack([gilt_and_grey(colour), np.zeros(3)])
+    parts = cv2.transform(np.asarray(rise, np.float32), weights)
     parts[..., 2] = 1.0
     parts[~core] = 0.0
     h, w = core.shape
@@ -288,8 +289,7 @@ def gone_grey(rise: F32, seen: Bools, open_: Bools, colour: F32, scale: float) -
         Pixels to the mm.
     """
     unit = max(float(colour @ SIGNAL), 1e-4)
-    amounts = np.linalg.pinv(np.stack([colour.astype(np.float64), np.ones(3)])).T
-    weights = np.vstack([amounts[1], SIGNAL / unit])
+    weights = np.vstack([gilt_and_grey(colour)[1], SIGNAL / unit])
     grey, light = cv2.split(cv2.transform(np.asarray(rise, np.float32), weights))
     r = max(1, round(RIM_OF_STROKE_MM * scale))
     square = np.ones((2 * r + 1, 2 * r + 1), np.uint8)
@@ -304,6 +304,11 @@ def gone_grey(rise: F32, seen: Bools, open_: Bools, colour: F32, scale: float) -
     if np.count_nonzero(paling) <= enough[0] or np.count_nonzero(grown) <= enough[1]:
         return np.zeros(core.shape, np.uint8)
     return np.asarray(cv2.dilate(grown.astype(np.uint8), square), np.uint8)
+
+
+def gilt_and_grey(colour: F32) -> Floats:
+    """Weights of light that give the amounts of gilt and of grey in it with least noise, (2, 3)."""
+    return np.asarray(np.linalg.pinv(np.stack([colour.astype(np.float64), np.ones(3)])).T)
 
 
 def without_vouched(over: Bools, gilt: Sequence[tuple[slice, slice]]) -> Bools:
