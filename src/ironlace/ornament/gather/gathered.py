@@ -310,10 +310,7 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
     more, _, _ = _joined(ours, sure, np.asarray(source, np.uint8), theirs, believed, 0, scale)
     before = float(ours.sum(dtype=np.float64))
     gain = (float(more.sum(dtype=np.float64)) - before) / max(before, 1.0)
-    like = edge_bands(theirs, scale, within_mm=2.0 * REGISTER_MM)
-    wide = 2 * max(1, round(2.0 * REGISTER_MM * scale)) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (wide, wide))
-    lost = ((cv2.dilate(lost_here, disc) > 0) & (like == 0)).astype(np.uint8)
+    lost = _ours_alone(lost_here, theirs, scale)
 
     def drawn_out(small: U8) -> U8:
         return np.asarray(cv2.resize(small, (w, h), interpolation=cv2.INTER_NEAREST), np.uint8)
@@ -337,6 +334,14 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         thinned_mm=0.0 if eaten.eaten_share else eaten.thinned_mm,
     )
     return doubted, gain, laying
+
+
+def _ours_alone(lost_here: U8, theirs: U8, scale: float) -> U8:
+    """1 on and beside patches that are lost here, where a mirror image has no edge."""
+    like = edge_bands(theirs, scale, within_mm=2.0 * REGISTER_MM)
+    wide = 2 * max(1, round(2.0 * REGISTER_MM * scale)) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (wide, wide))
+    return np.asarray((cv2.dilate(lost_here, disc) > 0) & (like == 0), np.uint8)
 
 
 def _doubted_by_rims(gathered: Gathered, laying: Laying, believed: Bools) -> Gathered:

@@ -101,19 +101,26 @@ def never_there(ours: U8, theirs: U8, sure: Mask, missing: U8, px_per_mm: float)
     if len(cut) >= 5:
         lengths, areas = np.array(cut).T
         blotch = float(np.clip(np.average(lengths, weights=areas), BLOTCH_MM, 15.0))
-    refused = np.zeros(like.shape, np.bool_)
-    while True:
-        # what never was there is no wear: left standing as such it would excuse its neighbours
-        held = like & ~refused, lack & ~refused, blotch, scale
-        more = _refused(apart[parts] & ~refused, DIFFERS_APART, *held)
-        more |= _refused(touching[parts] & ~refused, DIFFERS_TOUCHING, *held)
-        if not more.any():
-            break
-        refused |= more
+    refused = _all_refused(apart[parts], touching[parts], like, lack, blotch, scale)
     if not refused.any():
         return np.zeros((h, w), np.bool_)
     grown = cv2.dilate(refused.astype(np.uint8), np.ones((5, 5), np.uint8))
     return np.asarray(cv2.resize(grown, (w, h), interpolation=cv2.INTER_NEAREST) > 0, np.bool_)
+
+
+def _all_refused(
+    apart: Mask, touching: Mask, like: Mask, lack: Mask, blotch: float, scale: float
+) -> Mask:
+    """What of patches that stand apart, or touch one piece, never was there."""
+    refused = np.zeros(like.shape, np.bool_)
+    while True:
+        # what never was there is no wear: left standing as such it would excuse its neighbours
+        held = like & ~refused, lack & ~refused, blotch, scale
+        more = _refused(apart & ~refused, DIFFERS_APART, *held)
+        more |= _refused(touching & ~refused, DIFFERS_TOUCHING, *held)
+        if not more.any():
+            return refused
+        refused |= more
 
 
 def another_motif(ours: U8, theirs: U8, known: Mask, px_per_mm: float) -> Mask:
