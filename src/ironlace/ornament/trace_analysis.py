@@ -117,7 +117,8 @@ def alone_in_words(report: dict[str, Any]) -> list[str]:
     sources = Counter(one["layer"] for one in report.get("gathered", []))
     if not sources or min(sources.values()) > 1:
         return []
-    if len(sources) == 1 and report.get("eaten_share", 0.0) > 0.0:
+    by_its_image = report.get("eaten_share", 0.0), report.get("copies_thinned_mm", 0.0)
+    if len(sources) == 1 and max(by_its_image) > 0.0:
         return []  # its mirror image told so, though it was not taken
     return [
         "No mirror image, repeat or other photograph stands beside it to tell an edge of worn "

@@ -285,8 +285,15 @@ def _of_copies(report: Report) -> list[str]:
             "should be one, so only outlines on which copies agree, or which run smoothly, are "
             "graded seen, and all others may lie some tenths of a millimetre inside the true ones"
         )
+    if (thinned := report.get("copies_thinned_mm", 0.0)) > 0.0:
+        said.append(
+            f"rims of two copies that should be one lie some {thinned:.2f} mm apart here and "
+            "there, now the one's farther in and now the other's: a hair of paint is worn from "
+            "the rims, so outlines may lie so far inside the true ones, though graded seen, and "
+            "what went evenly from both copies no photograph tells"
+        )
     if (unlike := report.get("copies_unlike_mm", 0.0)) > 0.0:
-        apart = f"rims of two copies nowhere lie on one another, half of them {unlike:.2f} mm apart"
+        apart = f"rims of two copies hardly lie on one another, half of them {unlike:.2f} mm apart"
         said.append(
             f"{apart} or more and now more, now less within a millimetre, as where paint was "
             "pushed aside: none of it is graded seen, and outlines may be out by as much"

@@ -306,9 +306,7 @@ def _report(
         ],
         "bridges": [{**b, "layer": layer.name} for layer in layers for b in layer.bridges],
         "drawing": drawing_report(drawing, job.asked.tolerance_mm),
-        "eaten_share": max((layer.gathered.eaten for layer in layers), default=0.0),
-        "copies_unlike_mm": max((layer.gathered.unlike_mm for layer in layers), default=0.0),
-        "copies_pushed": any(layer.gathered.pushed for layer in layers),
+        **_copies_report([layer.gathered for layer in layers]),
         "mirror_untaken": [{**m.untaken, "layer": m.name} for m in layers if m.untaken],
     }
     report |= {"colours": dict(found[0].measured)} if found[0].measured else {}
@@ -343,6 +341,16 @@ def _report(
     report["camera"] = lie.placed[0].placing.camera_told()
     report["proof"] = proof.as_dict()
     return report
+
+
+def _copies_report(gathered: Sequence[Gathered]) -> Report:
+    """What rims of two copies tell of wear."""
+    return {
+        "eaten_share": max((one.eaten for one in gathered), default=0.0),
+        "copies_unlike_mm": max((one.unlike_mm for one in gathered), default=0.0),
+        "copies_thinned_mm": max((one.thinned_mm for one in gathered), default=0.0),
+        "copies_pushed": any(one.pushed for one in gathered),
+    }
 
 
 def _scan_report(job: TraceJob) -> Report:

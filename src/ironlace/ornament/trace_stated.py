@@ -101,7 +101,7 @@ def stated(report: Report) -> Stated | None:
     if against := contradicted(report):
         return Stated(None, "the outline", unseen, hidden, f"{against}, so that sizes are in doubt")
     if report.get("copies_pushed", False):
-        why = "paint was probably pushed aside, as copies that nowhere lie on one another say"
+        why = "paint was probably pushed aside, as copies that hardly lie on one another say"
         return Stated(None, "the outline", unseen, hidden, why)
     without, in_shadow = traceless_share(report), in_shadow_share(report) > MUCH_SHADED
     # in a shadow what shows no edge and what lies beside it were taken from the same noise

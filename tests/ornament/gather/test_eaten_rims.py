@@ -17,7 +17,6 @@ from ironlace.ornament.gather.eaten_rims import (
     EATEN_SHARE,
     SEEN_FROM,
     compared,
-    deeply_eaten,
     fuller,
     rim_measures,
     rim_odds,
@@ -76,9 +75,9 @@ def by_hand(rng: np.random.Generator) -> np.ndarray:
 
 
 def told_share(ours: np.ndarray, theirs: np.ndarray) -> float:
-    share, unlike_mm, pushed = compared(ours, theirs, EVERYWHERE, PPM)
-    assert share is not None and unlike_mm == 0.0 and not pushed
-    return share
+    told = compared(ours, theirs, EVERYWHERE, PPM)
+    assert told.share is not None and told.unlike_mm == 0.0 and not told.pushed
+    return told.share
 
 
 def test_copies_eaten_by_themselves_lie_apart_along_their_rims() -> None:
@@ -102,8 +101,8 @@ def test_what_is_not_eaten_is_not_called_so(other: str) -> None:
         ours = patches_gone(rng)
     if other == "unknown":
         known = ~EVERYWHERE
-    share, unlike_mm, is_pushed = compared(ours, theirs, known, PPM)
-    assert not is_pushed
+    share, unlike_mm, is_pushed, thinned_mm, _ = compared(ours, theirs, known, PPM)
+    assert not is_pushed and thinned_mm == 0.0
     assert (unlike_mm > 0.03) is (other == "by hand")
     if other in ("by hand", "unknown"):
         assert share is None
@@ -306,11 +305,73 @@ def test_rims_of_what_is_not_worn_are_not_called_eaten(design, seed: int) -> Non
     assert doubted.eaten == 0.0 and gain < 0.02
 
 
-def test_one_layer_of_pixels_is_no_deep_loss() -> None:
+def test_one_layer_of_pixels_is_told_as_a_hair_and_two_as_eaten() -> None:
     rng = np.random.default_rng(5)
-    ours, theirs = gnawed(rng, WHOLE, 1), gnawed(rng, WHOLE, 1)
-    assert told_share(ours, theirs) > EATEN_SHARE
-    assert deeply_eaten(ours, theirs, EVERYWHERE, PPM) == 0.0
-    ours, theirs = gnawed(rng, WHOLE, 2), gnawed(rng, WHOLE, 2)
-    assert deeply_eaten(ours, theirs, EVERYWHERE, PPM) == told_share(ours, theirs)
-    assert deeply_eaten(ours, theirs, ~EVERYWHERE, PPM) == 0.0
+    one = compared(gnawed(rng, WHOLE, 1), gnawed(rng, WHOLE, 1), EVERYWHERE, PPM)
+    assert not one.deep and one.thinned_mm == pytest.approx(1 / PPM, abs=0.015)
+    two = compared(gnawed(rng, WHOLE, 2), gnawed(rng, WHOLE, 2), EVERYWHERE, PPM)
+    assert two.deep and two.eaten_share > EATEN_SHARE
+    assert compared(WHOLE, WHOLE, ~EVERYWHERE, PPM) == (None, 0.0, False, 0.0, False)
+
+
+def test_a_hair_worn_from_both_halves_is_told_and_stays_seen() -> None:
+    rng = np.random.default_rng(5)
+    whole = painted(Ornament(MIRRORED), SIZE, PPM)
+    worn = gather([gilt_map(gnawed(rng, whole, 1), PPM)], ["here"])
+    doubted, _, _ = doubted_by_mirror(worn)
+    assert doubted.eaten == 0.0 and doubted.thinned_mm == pytest.approx(1 / PPM, abs=0.015)
+    assert Gathered.from_arrays(doubted.to_arrays()).thinned_mm == doubted.thinned_mm
+    drawing = trace(worn.coverage, PPM, (0.0, 0.0))
+    assert graded(drawing, doubted).length_by_grade()[Grade.SEEN] == pytest.approx(
+        drawing.length_mm
+    )
+    (said,) = limits({"copies_thinned_mm": doubted.thinned_mm})
+    assert f"{doubted.thinned_mm:.2f} mm apart" in said and "no photograph tells" in said
+
+
+def test_noise_of_a_poor_camera_is_no_wear() -> None:
+    rng = np.random.default_rng(9)
+    poor = [cv2.GaussianBlur(WHOLE, (0, 0), 2.0) + rng.normal(0, 40, WHOLE.shape) for _ in range(2)]
+    ours, theirs = (np.clip(one, 0, 255).astype(np.uint8) for one in poor)
+    assert compared(ours, theirs, EVERYWHERE, PPM).thinned_mm == 0.0
+
+
+def drifting(rng: np.random.Generator) -> np.ndarray:
+    """The design as a steady hand lays it again: off by a tenth here, by nothing there."""
+    y, x = np.mgrid[0 : WHOLE.shape[0], 0 : WHOLE.shape[1]].astype(np.float32)
+    waves = field(rng, 6.0), field(rng, 6.0)
+    right, down = ((0.05 * PPM * wave * np.abs(wave)).astype(np.float32) for wave in waves)
+    return shown(cv2.remap(WHOLE, x + right, y + down, cv2.INTER_LINEAR), rng)
+
+
+@pytest.mark.parametrize("seed", [1, 3])
+def test_what_a_steady_hand_laid_twice_is_not_called_eaten(seed: int) -> None:
+    # a sixth of its rims lie apart, but by as much over a stroke's length
+    rng = np.random.default_rng(seed)
+    told = compared(drifting(rng), drifting(rng), EVERYWHERE, PPM)
+    assert told.share is None and told.unlike_mm > 0.03
+    assert not told.pushed and told.thinned_mm == 0.0
+
+
+def test_a_shallow_bite_that_the_untaken_mirror_image_fills_is_no_outline() -> None:
+    rng = np.random.default_rng(11)
+    worn = painted(Ornament(MIRRORED), SIZE, PPM)
+
+    def cut(x0: float, y0: float, x1: float, y1: float) -> None:
+        worn[round(y0 * PPM) : round(y1 * PPM), round(x0 * PPM) : round(x1 * PPM)] = 0
+
+    cut(44, 13, 52, 16)  # a patch that is gone, so that wear is told at all
+    cut(10, 22.8, 18, 23.1)  # an eighth of a millimetre and more off a bar's lower side
+    gathered = gather([gilt_map(shown(worn, rng), PPM)], ["here"])
+    doubted, _, laying = doubted_by_mirror(gathered)
+    assert laying is not None and doubted.rims is not None and doubted.eaten == 0.0
+    drawing = graded(trace(gathered.coverage, PPM, (0.0, 0.0)), doubted)
+    bitten_mm = kept_mm = 0.0
+    for path in drawing.paths:
+        for curve, grade, length in zip(path.curves, path.grades, path.lengths, strict=True):
+            x, y = curve.T @ [0.125, 0.375, 0.375, 0.125]
+            if 10.5 < x < 17.5 and 22.6 < y < 23.2:
+                bitten_mm += length * (grade is Grade.SEEN)
+            elif 54.5 < x < 61.5 and 22.6 < y < 23.2:
+                kept_mm += length * (grade is Grade.SEEN)
+    assert bitten_mm == 0.0 and kept_mm > 5.0

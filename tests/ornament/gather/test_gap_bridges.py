@@ -8,12 +8,13 @@ import cv2
 import numpy as np
 import pytest
 from shapely import MultiPolygon, Polygon, box
-from shapely.affinity import rotate
+from shapely.affinity import affine_transform, rotate
 
 from darkroom import Ornament, outline_errors, painted, spiral, stroke
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import Gathered, graded, healed, propose_bridges, trace, with_bridges
 from ironlace.ornament.gather.gap_bridges import filled_places
+from ironlace.ornament.gather.laying_over import Laying
 from ironlace.ornament.gather.loss_edges import edge_bands, witnessed
 
 PPM = 16.0
@@ -163,3 +164,24 @@ def test_strokes_that_end_alike_in_two_sources_are_left_apart() -> None:
     assert len(propose_bridges(alone)) == 1
     twice = replace(alone, witnesses=witnessed(*[edge_bands(paint, PPM)] * 2))
     assert propose_bridges(twice) == ()
+
+
+def over_an_axis(half_gap: float, *, bent: bool) -> Gathered:
+    """A stroke and its mirror image that stop short of the axis at x = 20, beside wear."""
+    x = np.linspace(4.0, 20.0 - half_gap, 200)
+    y = 20.0 - (0.03 * (x - 20.0) ** 2 if bent else 0.0 * x)
+    half = stroke(np.column_stack([x, y]), np.full(200, 0.8))
+    both = MultiPolygon([half, affine_transform(half, (-1, 0, 0, 1, 40, 0))])
+    paint = painted(Ornament(both), (40.0, 36.0), PPM)
+    over = np.diag([-1.0, 1.0]), np.array([40.0, 0.0])
+    axis = Laying(*over, (0.0, 0.0), np.zeros((12, 12, 2)), 0.9, 0.1, 0.01)
+    return replace(gathered(paint, np.ones_like(paint)), layings=(None, axis))
+
+
+@pytest.mark.parametrize("bent", [True, False])
+def test_an_end_meets_its_own_mirror_image_over_half_of_what_two_ends_may(bent: bool) -> None:
+    near, far = over_an_axis(1.8, bent=bent), over_an_axis(3.6, bent=bent)
+    assert len(propose_bridges(near)) == 1
+    # a line that strikes the axis square is seldom chance; a bend has many ways to meet its image
+    assert len(propose_bridges(far)) == (0 if bent else 1)
+    assert len(propose_bridges(replace(far, layings=(None,)))) == 1

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from ironlace.ornament.gilt.laid_over import (
+    coloured,
     gone_grey,
     laid_over,
     other_paint,
@@ -39,6 +40,21 @@ def test_a_grey_thing_is_told_however_dark_and_a_mirrored_light_is_not(light):
     assert told[CARD].mean() > 0.97
     told[CARD] = False
     assert told.mean() < 0.01
+
+
+@pytest.mark.parametrize("japan", [(0.012, 0.011, 0.011), (0.06, 0.12, 0.26), (0.25, 0.06, 0.04)])
+def test_a_light_coloured_thing_is_told_on_any_japan_and_its_own_light_is_not(japan):
+    # an arm whose japan is twice as light where it faces the lamp
+    facing = np.linspace(0.6, 1.25, SIZE[1])[None, :, None] * np.ones((SIZE[0], 1, 1))
+    ground = (facing * np.array(japan)).astype(np.float32)
+    gilt, seen = strokes() > 0.5, np.ones(SIZE, np.bool_)
+    assert not coloured(ground, gilt, seen, GOLD, SCALE).any()
+    ground[CARD] = (0.55, 0.36, 0.14) if japan[0] < 0.2 else (0.1, 0.2, 0.5)
+    gilt[CARD] = False
+    told = coloured(ground, gilt, seen, GOLD, SCALE)
+    assert told[CARD].mean() > 0.9
+    told[CARD] = False
+    assert not told.any()
 
 
 def test_light_mirrored_in_a_bare_field_is_no_thing():

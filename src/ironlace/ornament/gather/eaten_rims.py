@@ -32,6 +32,11 @@ MOST_RIMS: Final = 30_000
 """Places along the rims at which two copies are compared; more tell a share no better."""
 LEAST_RIMS: Final = 600
 """Fewer places tell nothing: 40 mm of outline at 16 pixels to the mm. A judgement."""
+SAME_MM: Final = 0.01
+"""Rims that wear spared lie on one another so nearly: layings are out by 0.007 or so."""
+HEAPED: Final = 1.3
+"""So many times more rims lie within `SAME_MM` than from that to `ONE_EDGE_MM` where wear spared
+some: of eight ornaments painted by hand it was 0.4 to 1.0, of twelve with eaten rims 1.6 and up."""
 REACH_MM: Final = 0.25
 """Rims farther apart are not two states of one edge: losses of whole patches are told otherwise,
 and beyond lies the other side of a hairline."""
@@ -58,16 +63,22 @@ copies are not the same to a hundredth anyway and nothing is told: of a normal d
 `EATEN_SHARE` beyond `EATEN_MM` it is 1.8; of three eaten ornaments it was 3 and more."""
 PUSHED_MM: Final = 0.02
 """Rims of unlike copies whose offsets spread by more within a millimetre were pushed aside, and
-painted by hand where by less. Chosen between 0.030 to 0.038 of two ornaments smeared and 0.007 to
-0.012 of three painted by steady hands (`bench/README.md`); a wavering hand is taken for pushed."""
+painted by hand where by less: it was 0.030 to 0.038 of two ornaments smeared, 0.008 to 0.017 of ten
+painted by steady hands (`bench/README.md`); a wavering hand is taken for pushed."""
+STEADY: Final = 0.22
+"""That spread as a share of how far rims lie apart at all, under which each was painted by hand:
+such a stroke lies elsewhere, or is wider, over its length. Of twelve ornaments painted by hand it
+was 0.09 to 0.21, of fourteen whose rims were eaten, worn thin or pushed aside 0.25 to 0.65."""
+NOISY: Final = 0.8
+"""The same share from which neighbours know nothing of one another, as of mere noise: 1 there."""
 DEEP_MM: Final = 0.09
 """Rims farther apart, one and a half times `EATEN_MM`, are deeply eaten. Rims that one layer of
 pixels of 0.06 mm was taken from lie nearer, and outlines along them within twice what is told."""
 MOSTLY_DEEP: Final = 0.5
 """Share of the rims apart that must be so where rims alone tell of wear. Of seven ornaments mottled
 (seeds 2 to 5) it was 0.64 to 0.85, of two that lost one layer of pixels 0.00."""
-_LEAST_IN_A_CELL: Final = 8
-"""Places of a rim, half a millimetre of it, under which its spread is not told. A judgement."""
+_LEAST_IN_A_CELL: Final = 3
+"""Places of a rim under which its spread is not told: of two it is mostly their distance's."""
 _CELL_MM: Final = 10.0
 """Within which all rims may be shifted one way by a laying that is not true. A judgement."""
 SEEN_FROM: Final = 0.95
@@ -170,11 +181,18 @@ class Compared(NamedTuple):
     pushed
         Whether that distance changes within a millimetre of one rim, as where paint was pushed
         aside; a stroke that was painted by hand lies elsewhere, or is wider, over its length.
+    thinned_mm
+        How far apart half of those lie that are not one but less than `DEEP_MM` apart, where they
+        are many and change as wear does: a hair of paint is gone from one or the other; else 0.
+    deep
+        Whether most of what `share` tells of lies farther apart than that.
     """
 
     share: float | None
     unlike_mm: float
     pushed: bool = False
+    thinned_mm: float = 0.0
+    deep: bool = False
 
     @property
     def eaten_share(self) -> float:
@@ -184,6 +202,8 @@ class Compared(NamedTuple):
 
 def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:
     """Whether rims of two copies are one but for what wear has eaten.
+
+    What wear took from both alike, evenly all round, no two copies tell.
 
     Parameters
     ----------
@@ -198,15 +218,30 @@ def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:
     if met is None:
         return Compared(None, 0.0)
     off, inwards, points = met
-    # of strokes painted by hand some lie on one another under any shift, but not all over
-    left = _less_a_shift(off, inwards, np.zeros(points.shape))
+    left = _less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM))
+    wavering = _wavering(left, inwards, points / px_per_mm)
+    changing = wavering / max(float(np.sqrt(np.mean(left**2))), 1e-6)
     apart = np.abs(left)
-    one = float(np.mean(apart < ONE_EDGE_MM))
-    if one < PEAKED * float(np.mean((apart >= ONE_EDGE_MM) & (apart < EATEN_MM))):
-        wavering = _wavering(left, inwards, points / px_per_mm)
-        return Compared(None, float(np.median(apart)), wavering > PUSHED_MM)
-    left = np.abs(_less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM)))
-    return Compared(float(np.mean((np.abs(off) > EATEN_MM) & (left > EATEN_MM))), 0.0)
+    hair = (apart >= ONE_EDGE_MM) & (apart < DEEP_MM)
+    worn = STEADY < changing < NOISY and float(np.mean(hair)) > EATEN_SHARE
+    thinned = float(np.median(apart[hair])) if worn else 0.0
+    # of strokes painted by hand some lie on one another under any shift, but not all over
+    overall = np.abs(_less_a_shift(off, inwards, np.zeros(points.shape)))
+    half = float(np.median(overall))
+    one = float(np.mean(overall < ONE_EDGE_MM))
+    if one < PEAKED * float(np.mean((overall >= ONE_EDGE_MM) & (overall < EATEN_MM))):
+        if worn and float(np.mean(apart >= DEEP_MM)) < EATEN_SHARE:
+            return Compared(None, 0.0, thinned_mm=thinned)
+        return Compared(None, half, pushed=wavering > PUSHED_MM)
+    eaten = np.minimum(np.abs(off), apart)
+    eaten = eaten[eaten > EATEN_MM]
+    share = len(eaten) / len(off)
+    same = float(np.mean(overall < SAME_MM))
+    heaped = same > HEAPED * float(np.mean((overall >= SAME_MM) & (overall < ONE_EDGE_MM)))
+    if share > EATEN_SHARE and changing < STEADY and not heaped:
+        return Compared(None, half)
+    deep = share > 0.0 and float(np.mean(eaten > DEEP_MM)) > MOSTLY_DEEP
+    return Compared(share, 0.0, thinned_mm=thinned, deep=deep)
 
 
 def _met(
@@ -235,30 +270,6 @@ def _met(
     if int(told.sum()) < LEAST_RIMS:
         return None
     return off[told], inwards[told], points[told]
-
-
-def deeply_eaten(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> float:
-    """Share of rims that lie apart where wear is told by them alone, no patch being gone; else 0.
-
-    Copies painted by hand lie apart too, but a stroke's rim then lies elsewhere over its length and
-    does not waver; and rims apart by little more than a layer of pixels leave outlines about as
-    true as they are told to be.
-
-    Parameters
-    ----------
-    ours, theirs, known, px_per_mm
-        As in `compared`.
-    """
-    share = compared(ours, theirs, known, px_per_mm).eaten_share
-    met = _met(ours, theirs, known, px_per_mm) if share else None
-    if met is None:
-        return 0.0
-    off, inwards, points = met
-    left = _less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM))
-    apart = np.minimum(np.abs(off), np.abs(left))
-    deep = float(np.mean(apart[apart > EATEN_MM] > DEEP_MM))
-    wavers = _wavering(off, inwards, points / px_per_mm) > PUSHED_MM
-    return share if wavers and deep > MOSTLY_DEEP else 0.0
 
 
 def _wavering(off: Floats, inwards: Floats, points: Floats) -> float:

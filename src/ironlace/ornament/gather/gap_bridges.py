@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.gathered import Gathered
+from ironlace.ornament.gather.laying_over import Laying
 from ironlace.ornament.gather.loss_edges import shown
 from ironlace.ornament.outline.drawing import FilledPlace
 from ironlace.photographs.looked_up import looked_up
@@ -69,6 +70,9 @@ SQUARE_WITHIN: Final = np.deg2rad(8.0)
 little askew. A judgement, no source."""
 _FADED: Final = 0.1
 """Coverage below which a stroke is at its end to the side. A judgement."""
+OWN_IMAGE_MM: Final = 0.5
+"""How far from where the mirror puts a bridge's one end the other may begin, for both to be one
+stroke's and its image's: ends of two strokes lie farther apart. A judgement."""
 LEAST_TOLD_MM: Final = 0.6
 """At the tip of a narrower stroke both its sides lie so near that they count as edges of it."""
 TWICE_SEEN: Final = 0.5
@@ -165,8 +169,28 @@ def propose_bridges(gathered: Gathered, *, everywhere: bool = False) -> tuple[Ga
         else _bridge(ends[i], ends[j], cost, gathered)
         for i, j, cost in _best_of_each(np.minimum(smooth, corner))
     ]
-    likely = [b for b, most in out if b.cost < most and _is_clear(b, gathered)]
+    mirrors = [laying for laying in gathered.layings if laying is not None and laying.is_mirror]
+    likely = [
+        b
+        for b, most in out
+        if b.cost < (most / 2 if _own_images(b, mirrors) else most) and _is_clear(b, gathered)
+    ]
     return tuple(sorted(likely, key=lambda b: b.cost))
+
+
+def _own_images(bridge: GapBridge, mirrors: Sequence[Laying]) -> bool:
+    """Whether a bent bridge joins an end to its own mirror image.
+
+    Such ends face one another wherever they stop, and are one observation, not two: half of the
+    cost that two may have together is what one may have. A line that strikes the axis square by
+    chance is rare all the same, where a bend has many ways to meet its image.
+    """
+    first, last = bridge.centre_mm[0], bridge.centre_mm[-1]
+    chord = last - first
+    off = (bridge.centre_mm - first) @ np.array([-chord[1], chord[0]])
+    if np.abs(off).max() <= ONE_ARC_MM * float(np.linalg.norm(chord)):
+        return False
+    return any(np.linalg.norm(m.apply(first) - last) < OWN_IMAGE_MM for m in mirrors)
 
 
 def _always_ended(gathered: Gathered, end: _End) -> bool:

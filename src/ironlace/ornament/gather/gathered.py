@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Bools, Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import OrnamentError
-from ironlace.ornament.gather.eaten_rims import Compared, compared, deeply_eaten, fuller
+from ironlace.ornament.gather.eaten_rims import Compared, compared, fuller
 from ironlace.ornament.gather.known_edges import known_edges
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
 from ironlace.ornament.gather.loss_edges import (
@@ -146,6 +146,9 @@ class Gathered:
         where one's are, see `eaten_rims.Compared`.
     pushed
         Whether rims of those lie apart as where paint was pushed aside, see `eaten_rims.Compared`.
+    thinned_mm
+        How far rims of two copies lie apart where a hair of paint is gone from one or the other,
+        see `eaten_rims.Compared`; 0 where nothing tells so, or more is gone.
     """
 
     coverage: U8
@@ -164,6 +167,7 @@ class Gathered:
     rims: U8 | None = None
     unlike_mm: float = 0.0
     pushed: bool = False
+    thinned_mm: float = 0.0
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
@@ -189,6 +193,7 @@ class Gathered:
             out |= {"rims": self.rims, "eaten": np.array(self.eaten)}
         out["unlike_mm"] = np.array(self.unlike_mm)
         out["pushed"] = np.array(self.pushed)
+        out["thinned_mm"] = np.array(self.thinned_mm)
         for n, laying in enumerate(self.layings):
             if laying is not None:
                 out |= {f"laying{n}_{k}": v for k, v in laying.to_arrays().items()}
@@ -220,6 +225,7 @@ class Gathered:
             np.asarray(arrays["rims"], np.uint8) if "rims" in arrays else None,
             float(arrays["unlike_mm"]) if "unlike_mm" in arrays else 0.0,
             bool(arrays["pushed"]) if "pushed" in arrays else False,
+            float(arrays["thinned_mm"]) if "thinned_mm" in arrays else 0.0,
         )
 
 
@@ -304,15 +310,14 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
     more, _, _ = _joined(ours, sure, np.asarray(source, np.uint8), theirs, believed, 0, scale)
     before = float(ours.sum(dtype=np.float64))
     gain = (float(more.sum(dtype=np.float64)) - before) / max(before, 1.0)
-    like = edge_bands(theirs, scale, within_mm=2.0 * REGISTER_MM)
-    wide = 2 * max(1, round(2.0 * REGISTER_MM * scale)) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (wide, wide))
-    lost = ((cv2.dilate(lost_here, disc) > 0) & (like == 0)).astype(np.uint8)
+    lost = _ours_alone(lost_here, theirs, scale)
 
     def drawn_out(small: U8) -> U8:
         return np.asarray(cv2.resize(small, (w, h), interpolation=cv2.INTER_NEAREST), np.uint8)
 
-    witnesses, told, eaten, rims = _told_by_mirror(gathered, laying)
+    witnesses, told, eaten, rims = _told_by_mirror(
+        gathered, laying, drawn_out(believed.astype(np.uint8))
+    )
     doubted = dataclasses.replace(
         gathered,
         source=np.where(drawn_out(lost) > 0, np.uint8(len(gathered.names)), gathered.source),
@@ -326,14 +331,25 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         rims=rims,
         unlike_mm=eaten.unlike_mm,
         pushed=eaten.pushed,
+        thinned_mm=0.0 if eaten.eaten_share else eaten.thinned_mm,
     )
     return doubted, gain, laying
+
+
+def _ours_alone(lost_here: U8, theirs: U8, scale: float) -> U8:
+    """1 on and beside patches that are lost here, where a mirror image has no edge."""
+    like = edge_bands(theirs, scale, within_mm=2.0 * REGISTER_MM)
+    wide = 2 * max(1, round(2.0 * REGISTER_MM * scale)) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (wide, wide))
+    return np.asarray((cv2.dilate(lost_here, disc) > 0) & (like == 0), np.uint8)
 
 
 def _doubted_by_rims(gathered: Gathered, laying: Laying, believed: Bools) -> Gathered:
     """The same evidence where no patch is gone, told eaten if its mirror image says so of its rims.
 
     Wear that creeps in from the rims takes a tenth of a millimetre here and there and no patch.
+    Rims apart by little more than a layer of pixels leave outlines about as true as they are told
+    to be, and are told of alone.
     ``believed`` is where the mirror image is, on a coarser picture.
     """
     h, w = gathered.coverage.shape
@@ -342,13 +358,15 @@ def _doubted_by_rims(gathered: Gathered, laying: Laying, believed: Bools) -> Gat
     theirs, known = _brought(ours, sure, laying, scale, gathered.origin_mm)
     near = cv2.resize(believed.astype(np.uint8), (w, h), interpolation=cv2.INTER_NEAREST) > 0
     known &= np.asarray(near)
-    eaten = deeply_eaten(ours, theirs, sure & known, scale)
-    if not eaten:
-        return gathered
-    return dataclasses.replace(gathered, eaten=eaten, rims=_known_rims(theirs, known))
+    told = compared(ours, theirs, sure & known, scale)
+    if not (told.eaten_share and told.deep):
+        return dataclasses.replace(gathered, thinned_mm=told.thinned_mm)
+    return dataclasses.replace(gathered, eaten=told.eaten_share, rims=_known_rims(theirs, known))
 
 
-def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats, Compared, U8 | None]:
+def _told_by_mirror(
+    gathered: Gathered, laying: Laying, believed: U8
+) -> tuple[U16, Floats, Compared, U8 | None]:
     """What is seen twice with the mirror image, what it tells of our own edges and eaten rims.
 
     At full size: on a coarser picture edges farther apart than `loss_edges.WITNESS_MM` would meet.
@@ -362,7 +380,7 @@ def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats, Co
         witnesses = edge_bands(ours, scale) & edge_bands(theirs, scale)
     eaten, rims = compared(ours, theirs, sure & known, scale), None
     if eaten.share is not None:
-        rims = _known_rims(theirs, known)
+        rims = _known_rims(theirs, known & (believed > 0))
     return witnesses, known_edges(ours, theirs, known, scale), eaten, rims
 
 
@@ -399,7 +417,7 @@ class _Evidence:
         self.unseen = self.source == NO_SOURCE  # where they show nothing that is certain
         self.witnesses = np.zeros(first.coverage.shape, np.uint32)
         self.known: dict[int, Floats] = {}  # by source
-        self.eaten = self.unlike_mm = 0.0
+        self.eaten = self.unlike_mm = self.thinned_mm = 0.0
         self.pushed = False
         self.rims: U8 | None = None  # a picture of full size that one photograph has no use for
         self.names: list[str] = [name]
@@ -482,6 +500,7 @@ class _Evidence:
             self.rims,
             self.unlike_mm if self.rims is None else 0.0,
             self.pushed and self.rims is None,
+            0.0 if self.eaten else self.thinned_mm,
         )
 
     def _surely_own(self) -> U8 | None:
@@ -546,6 +565,7 @@ class _Evidence:
         told = compared(mine, theirs, self.sure & believed, scale)
         self.unlike_mm = max(self.unlike_mm, told.unlike_mm)
         self.pushed |= told.pushed
+        self.thinned_mm = max(self.thinned_mm, told.thinned_mm)
         if told.share is not None:
             more = _known_rims(theirs, believed)
             self.rims = more if self.rims is None else np.asarray(cv2.max(self.rims, more))

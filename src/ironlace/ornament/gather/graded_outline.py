@@ -188,24 +188,39 @@ def _spoken_for(gathered: Gathered, points: Floats) -> Ints:
     """
     sources = len(gathered.names)
     paint = np.zeros((sources + 1, len(points)), np.int64)
-    drawn, own = np.zeros(len(points)), np.zeros(len(points))
     for aside in _JUST_AROUND:
         whose = np.minimum(_at(gathered, gathered.source, points + aside), sources)
         cover = _at(gathered, gathered.coverage, points + aside)
         paint[whose, np.arange(len(points))] += cover > 127
-        if gathered.own is not None:
-            held = np.minimum(_at(gathered, gathered.own, points + aside), cover)
-            drawn += np.where(cover > 127, cover, 0)
-            own += np.where(cover > 127, held, 0)
     seen = np.array([grade is Grade.SEEN for grade in gathered.grades] + [False])
     most = paint.argmax(axis=0)
+    ours = _mostly_own(gathered, points)
     if gathered.own is not None:
         # where our own photographs show enough the others are not asked, and the reverse
-        asked = seen[:, None] == (own >= OWN_SHARE * drawn)
-        among = np.where(asked, paint, 0)
+        among = np.where(seen[:, None] == ours, paint, 0)
         most = np.where(among.any(axis=0), among.argmax(axis=0), most)
     whose = np.where(most == sources, NO_SOURCE, most)
-    return np.where(paint.any(axis=0), whose, _at(gathered, gathered.source, points))
+    whose = np.where(paint.any(axis=0), whose, _at(gathered, gathered.source, points))
+    # nothing was taken where the mirror image shows more: our outline is a loss's there
+    return whose if gathered.own is not None else np.where(ours, whose, LOST)
+
+
+def _mostly_own(gathered: Gathered, points: Floats) -> Bools:
+    """Where our own photographs show `OWN_SHARE` and more of the paint just around points.
+
+    Of the paint that was gathered; or, where none was taken from another, of what that shows.
+    """
+    if gathered.own is None and gathered.rims is None:
+        return np.ones(len(points), np.bool_)
+    drawn, held = np.zeros(len(points)), np.zeros(len(points))
+    for aside in _JUST_AROUND:
+        cover = _at(gathered, gathered.coverage, points + aside)
+        own = cover if gathered.own is None else _at(gathered, gathered.own, points + aside)
+        if gathered.own is None and gathered.rims is not None:
+            cover = np.maximum(cover, _at(gathered, gathered.rims, points + aside))
+        drawn += np.where(cover > 127, cover, 0)
+        held += np.where(cover > 127, np.minimum(own, cover), 0)
+    return np.asarray(held >= OWN_SHARE * drawn)
 
 
 def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[Floats, Bools]]:

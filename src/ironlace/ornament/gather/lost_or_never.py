@@ -34,8 +34,8 @@ MOSTLY_GONE: Final = 0.8
 """Share of a motif that must be missing before it is asked whether it ever was there: strokes that
 cross it by chance cover less than the rest. A judgement, no source."""
 GROUP_MM: Final = 3.0
-"""Patches nearer one another than this are judged as one motif: letters of a word stand so close.
-Tuned; on what was not kept."""
+"""Patches nearer one another than this and a blotch are judged as one motif, if nothing else stands
+between them: letters of a word stand so close, and one between them may be gone itself."""
 AROUND_MM: Final = 4.0
 """Standard deviation of the window in which the wear of a place is read. Tuned; on what was not
 kept."""
@@ -101,12 +101,26 @@ def never_there(ours: U8, theirs: U8, sure: Mask, missing: U8, px_per_mm: float)
     if len(cut) >= 5:
         lengths, areas = np.array(cut).T
         blotch = float(np.clip(np.average(lengths, weights=areas), BLOTCH_MM, 15.0))
-    refused = _refused(apart[parts], DIFFERS_APART, like, lack, blotch, scale)
-    refused |= _refused(touching[parts], DIFFERS_TOUCHING, like, lack, blotch, scale)
+    refused = _all_refused(apart[parts], touching[parts], like, lack, blotch, scale)
     if not refused.any():
         return np.zeros((h, w), np.bool_)
     grown = cv2.dilate(refused.astype(np.uint8), np.ones((5, 5), np.uint8))
     return np.asarray(cv2.resize(grown, (w, h), interpolation=cv2.INTER_NEAREST) > 0, np.bool_)
+
+
+def _all_refused(
+    apart: Mask, touching: Mask, like: Mask, lack: Mask, blotch: float, scale: float
+) -> Mask:
+    """What of patches that stand apart, or touch one piece, never was there."""
+    refused = np.zeros(like.shape, np.bool_)
+    while True:
+        # what never was there is no wear: left standing as such it would excuse its neighbours
+        held = like & ~refused, lack & ~refused, blotch, scale
+        more = _refused(apart & ~refused, DIFFERS_APART, *held)
+        more |= _refused(touching & ~refused, DIFFERS_TOUCHING, *held)
+        if not more.any():
+            return refused
+        refused |= more
 
 
 def another_motif(ours: U8, theirs: U8, known: Mask, px_per_mm: float) -> Mask:
@@ -180,9 +194,11 @@ def _refused(
     doubted: Mask, differs: float, like: Mask, lack: Mask, blotch: float, scale: float
 ) -> Mask:
     """Groups of doubted patches that wear of this blotch's width would hardly have taken whole."""
-    reach = 2 * max(1, round(GROUP_MM * scale / 2)) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
-    near = cv2.dilate(doubted.astype(np.uint8), disc)
+    away, others = (
+        cv2.distanceTransform((~a).astype(np.uint8), cv2.DIST_L2, 5)
+        for a in (doubted, like & ~doubted)
+    )
+    near = ((away <= (GROUP_MM + blotch) * scale / 2) & (away <= others)).astype(np.uint8)
     count, groups, stats, _ = cv2.connectedComponentsWithStats(near, connectivity=8)
     out = np.zeros(doubted.shape, np.bool_)
     total_like, total_lack = float(np.count_nonzero(like)), float(np.count_nonzero(lack))

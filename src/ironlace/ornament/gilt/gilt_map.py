@@ -26,7 +26,12 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import GiltError
 from ironlace.ornament.gilt.coarse_colour import colour_spread_mm, with_fine_colour
-from ironlace.ornament.gilt.laid_over import gone_grey, other_paint, things_on_work
+from ironlace.ornament.gilt.laid_over import (
+    gilt_and_grey,
+    gone_grey,
+    other_paint,
+    things_on_work,
+)
 from ironlace.ornament.gilt.shade import (
     HARDLY_FALLEN,
     SIGNAL,
@@ -675,7 +680,7 @@ def _colours_of(gold: F32, grey: F32) -> _Colours:
     strength = gold @ SIGNAL
     strong = gold[strength >= np.percentile(strength, 60)]
     colour = np.median(strong, axis=0).astype(np.float32)
-    weights = _unmixing(colour)
+    weights = gilt_and_grey(colour)[0].astype(np.float32)
     brightness = float(colour @ SIGNAL)
     grey_sd = 0.08
     if len(grey) > 20:
@@ -685,14 +690,6 @@ def _colours_of(gold: F32, grey: F32) -> _Colours:
     ratio = (strong @ across) / np.maximum(strong @ weights, 0.05)
     across_sd = float(np.clip(2.0 * np.median(np.abs(ratio - np.median(ratio))), 0.03, 0.15))
     return _Colours(colour, weights, across, across_sd, grey_sd)
-
-
-def _unmixing(colour: F32) -> F32:
-    """Weights that give 1 on ``colour`` and 0 on grey, with the least noise."""
-    white = np.ones(3)
-    basis = np.stack([colour.astype(np.float64), white])
-    weights = np.linalg.pinv(basis)[:, 0]
-    return weights.astype(np.float32)
 
 
 def _third_colour(colour: F32) -> F32:

@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.gilt.shade import SIGNAL
 
 F32 = NDArray[np.float32]
@@ -27,6 +28,8 @@ Bools = NDArray[np.bool_]
 COVER_LIGHT: Final = 0.5
 """Light of ground as a share of gilt's from which it is no japan, if it is coloured: a mirror image
 in japan has a twentieth of the light of what it shows. A judgement."""
+MOST_JAPAN: Final = 2.0
+"""Times the usual light of the ground that its japan may have, where an arm turns to the lamp."""
 COVER_COLOUR: Final = 0.15
 """Light, as a share of white, by which its colours differ at the least; grey is glare's matter."""
 RIM_OF_GILT_MM: Final = 0.25
@@ -131,15 +134,20 @@ def things_on_work(
         Rows and columns of places that the user pointed at as gilt: what they lie in is no thing.
     """
     gilt, core, seen = where
-    over = coloured(ground, gilt, colour, scale)
+    over = coloured(ground, gilt, seen, colour, scale)
     over |= laid_over(ground, gilt, seen, float(colour @ SIGNAL), scale)
     over |= paler_than_gilt(rise, core, gilt, colour, scale)
     return without_vouched(over, vouched)
 
 
-def coloured(ground: F32, gilt: Bools, colour: F32, scale: float) -> Bools:
-    """Where something light and coloured lies that is no gilt, by the ground, (h, w, 3)."""
-    red, green, blue = cv2.split(ground)
+def coloured(ground: F32, gilt: Bools, seen: Bools, colour: F32, scale: float) -> Bools:
+    """Where something light and coloured lies that is no gilt, by the ground, (h, w, 3).
+
+    Japan may be light and coloured itself: what the darker ground is lies over nothing.
+    """
+    japan = np.percentile(ground[seen][::7], USUAL, axis=0) if seen.any() else np.zeros(3)
+    own = np.clip((ground / np.maximum(japan, 1e-4)).min(axis=2), 0.0, MOST_JAPAN)
+    red, green, blue = cv2.split(np.asarray(ground - own[..., None] * japan, np.float32))
     light, least = cv2.max(cv2.max(red, green), blue), cv2.min(cv2.min(red, green), blue)
     over = (light > COVER_LIGHT * float(colour.max())) & (light - least > COVER_COLOUR)
     r = max(1, round(RIM_OF_GILT_MM * scale))
@@ -204,8 +212,8 @@ def paler_than_gilt(rise: F32, core: Bools, region: Bools, colour: F32, scale: f
     scale
         Pixels to the mm.
     """
-    amounts = np.linalg.pinv(np.stack([colour.astype(np.float64), np.ones(3)])).T
-    parts = cv2.transform(np.asarray(rise, np.float32), np.vstack([amounts, np.zeros(3)]))
+    weights = np.vstack([gilt_and_grey(colour), np.zeros(3)])
+    parts = cv2.transform(np.asarray(rise, np.float32), weights)
     parts[..., 2] = 1.0
     parts[~core] = 0.0
     h, w = core.shape
@@ -281,8 +289,7 @@ def gone_grey(rise: F32, seen: Bools, open_: Bools, colour: F32, scale: float) -
         Pixels to the mm.
     """
     unit = max(float(colour @ SIGNAL), 1e-4)
-    amounts = np.linalg.pinv(np.stack([colour.astype(np.float64), np.ones(3)])).T
-    weights = np.vstack([amounts[1], SIGNAL / unit])
+    weights = np.vstack([gilt_and_grey(colour)[1], SIGNAL / unit])
     grey, light = cv2.split(cv2.transform(np.asarray(rise, np.float32), weights))
     r = max(1, round(RIM_OF_STROKE_MM * scale))
     square = np.ones((2 * r + 1, 2 * r + 1), np.uint8)
@@ -297,6 +304,11 @@ def gone_grey(rise: F32, seen: Bools, open_: Bools, colour: F32, scale: float) -
     if np.count_nonzero(paling) <= enough[0] or np.count_nonzero(grown) <= enough[1]:
         return np.zeros(core.shape, np.uint8)
     return np.asarray(cv2.dilate(grown.astype(np.uint8), square), np.uint8)
+
+
+def gilt_and_grey(colour: F32) -> Floats:
+    """Weights of light that give the amounts of gilt and of grey in it with least noise, (2, 3)."""
+    return np.asarray(np.linalg.pinv(np.stack([colour.astype(np.float64), np.ones(3)])).T)
 
 
 def without_vouched(over: Bools, gilt: Sequence[tuple[slice, slice]]) -> Bools:
