@@ -94,6 +94,43 @@ def mirrored(rng, head):
     return got | {"needle bar": np.round(120.0 - got["needle bar"], 1)}
 
 
+def mirrored_looked(rng, head):
+    """The same, and the disc was read with the needle seen at its lowest, to some 15 degrees."""
+    got = mirrored(rng, head)
+    got["looked"] = head.lowest + 15.0 * rng.normal()
+    return got
+
+
+def looked(rng, head):
+    """Nothing spoilt, and the needle's lowest point looked at to some 15 degrees."""
+    got = read(rng, head)
+    got["looked"] = head.lowest + 15.0 * rng.normal()
+    return got
+
+
+def take_up(rng, head, got):
+    """A take-up that gives out most some 40 to 90 degrees after the needle's lowest point."""
+    a = np.radians(got["wheel"] - head.lowest - rng.uniform(40.0, 90.0))
+    raised = 30.0 + 25.0 * (1.0 - np.cos(a)) / 2.0 + 4.0 * np.sin(a) ** 2
+    return got | {"take-up": np.round(raised + 0.15 * rng.normal(size=len(a)), 1)}
+
+
+def with_take_up(rng, head):
+    """Nothing spoilt, and a take-up read as well."""
+    return take_up(rng, head, read(rng, head))
+
+
+def mirrored_with_take_up(rng, head):
+    """The needle bar measured from above, and a take-up read as well."""
+    return take_up(rng, head, mirrored(rng, head))
+
+
+def both_mirrored(rng, head):
+    """Held back: needle bar and take-up both measured from above."""
+    got = take_up(rng, head, mirrored(rng, head))
+    return got | {"take-up": np.round(120.0 - got["take-up"], 1)}
+
+
 def inches(rng, head):
     """Some rows with the inch side of the calliper."""
     got = read(rng, head)
@@ -161,7 +198,8 @@ def eccentric(rng, head):
 FAMILIES = {
     f.__name__: f
     for f in (
-        plain, rule, mirrored, inches, other_pointer, printed_by_tens, play, rows_moved,
+        plain, rule, mirrored, mirrored_looked, looked, with_take_up, mirrored_with_take_up,
+        both_mirrored, inches, other_pointer, printed_by_tens, play, rows_moved,
         half_of_it, bent_rod, eccentric,
     )
 }  # fmt: skip
@@ -173,6 +211,7 @@ DOUBTS = (
 
 
 def put(got, meeting):
+    seen = got.pop("looked", None)
     columns = [
         KnownColumn(n, "deg" if n == "wheel" else "mm", tuple(map(float, v)))
         for n, v in got.items()
@@ -180,6 +219,7 @@ def put(got, meeting):
     asked = MotionAsked(
         KnownTable(tuple(columns), Grade.SEEN),
         turning="rise",
+        lowest_seen=None if seen is None else Known(float(seen), 15.0, "deg", Grade.SEEN),
         meeting=Known(meeting, 0.1, "mm", Grade.SEEN),
     )
     return MOTION.answer(MOTION.work(Nothing(), asked, Steps())).as_dict()

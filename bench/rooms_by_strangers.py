@@ -30,8 +30,9 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "src"))
 from ironlace.cli.program import main as ironlace
 
 DOUBT = re.compile(
-    r"\bagain\b|probably|\bwas it\b|\bwere they\b|\bwas (?:the|one)\b|contradict|cannot be told|"
-    r"changed round|does not agree|do not agree|doubt|look whether|No viscosity",
+    r"\bagain\b|probably|\b[Ww]as it\b|\bwere (?:they|its|the|numbers)\b|\bwas (?:the|one)\b|"
+    r"contradict|cannot be told|"
+    r"changed round|does not agree|do not agree|doubtful|look whether|No viscosity",
 )
 """What a first sentence that doubts has in it; that errors were not stated is no doubt."""
 NO_DOUBT = ("It cannot be told whether the magnets alone hold", "Nothing checks")
@@ -50,18 +51,19 @@ class Evening:
     options: dict
     tables: dict = field(default_factory=dict)
     truth: dict = field(default_factory=dict)
+    ends: str = ".csv"
 
 
 def words_of(command, evening, folder):
     """The command line of an evening, its tables written as files."""
     said = list(command)
     for name, text in evening.tables.items():
-        file = folder / f"{name}.csv"
+        file = folder / f"{name}{evening.ends}"
         file.write_text(text, encoding="utf-8")
         said += [str(file)] if name == "argument" else [f"--{name}", str(file)]
     for name, value in evening.options.items():
         said += [f"--{name}", str(value)]
-    return [*said, "--json"]
+    return said if command[1] == "threading" else [*said, "--json"]
 
 
 def answered(command, evening, folder):
@@ -76,6 +78,8 @@ def answered(command, evening, folder):
             code = 0
     if code:
         return None, err.getvalue().strip() or out.getvalue().strip()
+    if command[1] == "threading":
+        return {"sentences": out.getvalue().strip().splitlines(), "results": []}, ""
     return json.loads(out.getvalue()), ""
 
 
@@ -485,6 +489,158 @@ def needle(rng):
     return Evening(options, truth={"needle bar lowered for HA x 1": lower})
 
 
+# --- thread through a turn, a threading plan, an oiling plan ---------------------------------
+
+
+def turned(rng):
+    """Needle bar by crank, take-up by a cam of its own, every 15 degrees; long pulls of thread."""
+    low, crank, lift = rng.uniform(0, 360), rng.uniform(12, 16), rng.uniform(45, 65)
+    late, plate = rng.uniform(55, 80), rng.uniform(10, 15)
+    wheel = np.arange(0.0, 360.0, 15.0)
+    a = np.radians(wheel - low)
+    bar = 20 + crank * (1 - np.cos(a)) + rng.normal(0, 0.08, 24)
+    t = np.radians(wheel - low - late)
+    up = 18 + lift * ((1 - np.cos(t)) / 2) ** rng.uniform(1.0, 1.4) + rng.normal(0, 0.1, 24)
+    evening = Evening(
+        {
+            "stitch": "2.5 ± 0.05 mm",
+            "thickness": "0.8 ± 0.05 mm",
+            "eye-at-plate": put(20 + plate, 0.2),
+            "given-out": put(lift * rng.uniform(1.6, 1.9), 1),
+            "turning": "rise",
+        }
+    )
+    evening.columns = {"wheel [deg]": wheel, "needle bar [mm]": bar, "take-up [mm]": up}
+    return evening
+
+
+def columns(one):
+    rows = zip(*one.columns.values(), strict=True)
+    told = [";".join(f"{v:.1f}" for v in row) for row in rows]
+    one.tables["argument"] = "\n".join([";".join(one.columns), *told])
+    return one
+
+
+def from_above(name):
+    def spoil(_rng, one):
+        one.columns[name] = 130.0 - one.columns[name]
+        return one
+
+    return spoil
+
+
+def other_column(_rng, one):
+    bar, up = one.columns["needle bar [mm]"], one.columns["take-up [mm]"]
+    one.columns |= {"needle bar [mm]": up, "take-up [mm]": bar}
+    return one
+
+
+WAY = (
+    ("spool", "back"), ("guide hole", "left"), ("pin", "left"), ("discs", "front"),
+    ("check spring", "left"), ("take-up eye", "right"), ("guide hole", "front"),
+    ("needle eye", "left"),
+)  # fmt: skip
+
+
+def plan(rng):
+    """A needle thread's way over a photograph of 2400 by 1800 pixels."""
+    places = np.column_stack([rng.uniform(300, 2300, len(WAY)), rng.uniform(200, 1700, len(WAY))])
+    evening = Evening({}, ends=".toml")
+    evening.points = [
+        [n, list(map(float, at)), does, side]
+        for n, (at, (does, side)) in enumerate(zip(places, WAY, strict=True), 1)
+    ]
+    return evening
+
+
+def as_toml(one, folder):
+    rows = [
+        'title = "Head"',
+        "[[picture]]",
+        'name = "front"',
+        "width_px = 2400",
+        "height_px = 1800",
+    ]
+    for n, at, does, side in one.points:
+        rows += [
+            "[[point]]", f"number = {n}", f"at = [{at[0]:.1f}, {at[1]:.1f}]", f'does = "{does}"',
+            f'side = "{side}"', 'known = "seen"',
+        ]  # fmt: skip
+    one.tables["argument"] = "\n".join(rows)
+    one.options["out"] = tempfile.mkdtemp(dir=folder)
+    return one
+
+
+def number_round(first, other):
+    def spoil(_rng, one):
+        a, b = one.points[first], one.points[other]
+        a[0], b[0] = b[0], a[0]
+        return one
+
+    return spoil
+
+
+def point_copied(rng, one):
+    at = int(rng.integers(1, len(one.points) - 1))
+    rows = [*one.points[: at + 1], list(one.points[at]), *one.points[at + 1 :]]
+    one.points = [[n, *row[1:]] for n, row in enumerate(rows, 1)]
+    return one
+
+
+def points_by(change):
+    def spoil(_rng, one):
+        one.points = [[n, change(at), does, side] for n, at, does, side in one.points]
+        return one
+
+    return spoil
+
+
+OILED = ("needle bar", "take-up", "shuttle race", "feed rock shaft", "main shaft")
+
+
+def oiled(rng):
+    """Five places, oiled within some weeks of one another."""
+    rows = [
+        {
+            "place": name,
+            "kind": "felt" if n == 2 else "hole",
+            "drops": int(rng.integers(1, 4)),
+            "every_hours": int(rng.integers(4, 12)),
+            "every_months": int(rng.integers(1, 6)),
+            "last": f"1894-0{rng.integers(1, 4)}-{rng.integers(10, 28)}",
+            "holds_ml": f"{rng.uniform(0.3, 1.0):.2f}",
+            "felt_mm": "20x10x4" if n == 2 else "",
+        }
+        for n, name in enumerate(OILED)
+    ]
+    evening = Evening({"hours-per-week": "2", "grade": "ISO VG 22", "temperature": "18"})
+    evening.rows = rows
+    return evening
+
+
+def places(one):
+    heads = list(one.rows[0])
+    told = [",".join(str(row[h]) for h in heads) for row in one.rows]
+    one.tables["places"] = "\n".join([",".join(heads), *told])
+    return one
+
+
+def cell(name, of, row=None):
+    def spoil(rng, one):
+        chosen = one.rows if row is None else [one.rows[row]]
+        for each in chosen:
+            each[name] = of(rng, each)
+        return one
+
+    return spoil
+
+
+def days_round(_rng, one):
+    """Month and day of one place changed round where both can be, else its year."""
+    one.rows[1]["last"] = "1849" + one.rows[1]["last"][4:]
+    return one
+
+
 ROOMS = {
     "weighing": (("stand", "head-balance"), head),
     "belt": (("stand", "belt-length"), belted),
@@ -493,7 +649,12 @@ ROOMS = {
     "seam thread": (("running", "thread-use"), seam),
     "thread size": (("running", "thread-size"), spool),
     "needle": (("running", "needle-fit"), needle),
+    "thread turn": (("running", "thread"), turned),
+    "threading": (("running", "threading"), plan),
+    "oiling": (("care", "oiling"), oiled),
 }
+SPOILT_IS_WRONG = ("thread turn", "threading", "oiling")
+"""Rooms whose families are wrong by what they are: their truth is not one number."""
 Spoil = Callable[[np.random.Generator, Evening], Evening]
 FAMILIES: dict[str, dict[str, Spoil]] = {
     "weighing": {
@@ -544,7 +705,30 @@ FAMILIES: dict[str, dict[str, Spoil]] = {
         "radius of the clamp": times(("clamp",), 0.5),
         "half inch off": added(("butt-to-eye",), lambda r: r.choice([-12.7, 12.7])),
     },
+    "thread turn": {
+        "given out in inches": times(("given-out",), 1 / 25.4),
+        "needle bar from above": from_above("needle bar [mm]"),
+        "stitches to the inch": to_the_inch,
+        "turning told wrong": said_as(turning="fall"),
+    },
+    "threading": {
+        "a point copied": point_copied,
+        "take-up and discs changed round": number_round(3, 5),
+        "a quarter's copy touched": points_by(lambda at: [0.4 * v for v in at]),
+    },
+    "oiling": {
+        "felt in centimetres": cell("felt_mm", lambda _r, _row: "2x1x0.4", 2),
+        "a year miswritten": days_round,
+        "drops for ml": cell("drops", lambda _r, _row: 150, 3),
+    },
 }
+
+
+def _round_about(one):
+    for row in one.rows:
+        row["every_hours"], row["every_months"] = row["every_months"], row["every_hours"]
+    return one
+
 
 HELD_BACK: dict[str, dict[str, Spoil]] = {
     "weighing": {
@@ -592,6 +776,25 @@ HELD_BACK: dict[str, dict[str, Spoil]] = {
         "point for eye": added(("butt-to-eye",), lambda _r: 5.2),
         "clamp hardly measured": said_as(clamp="2.4 ± 0.4 mm"),
     },
+    "thread turn": {
+        "take-up from above": from_above("take-up [mm]"),
+        "given out on one leg in inches": times(("given-out",), 0.5 / 25.4),
+        "columns changed round": other_column,
+        "the point at the plate": added(("eye-at-plate",), lambda _r: -16.0),
+        "cloth for stitch": changed_round("stitch", "thickness"),
+    },
+    "threading": {
+        "needle eye before the guide": number_round(6, 7),
+        "shares of the picture": points_by(lambda at: [at[0] / 2400, at[1] / 1800]),
+        "spool numbered last": number_round(0, 7),
+        "columns changed round": points_by(lambda at: [at[1], at[0]]),
+    },
+    "oiling": {
+        "cup in litres": cell("holds_ml", lambda _r, row: f"{float(row['holds_ml']) / 1000:.4f}"),
+        "hours and months changed round": lambda _r, o: _round_about(o),
+        "next year": cell("last", lambda _r, row: "1904" + row["last"][4:], 4),
+        "a bare SAE grade": said_as(grade="10"),
+    },
 }
 
 
@@ -614,12 +817,15 @@ def shape(sentence):
     return re.sub(r"[-\d.,]+", "#", sentence)[:60]
 
 
-def evening_of(room, rng, spoil, fuller):
+def evening_of(room, rng, spoil, fuller, folder):
     one = ROOMS[room][1](rng)
     if fuller:
         one.options |= getattr(one, "more", {})
     one = spoil(rng, one) if spoil else one
-    return pulled(one) if room == "crank" else one
+    if room == "threading":
+        return as_toml(one, folder)
+    ready = {"crank": pulled, "thread turn": columns, "oiling": places}.get(room)
+    return ready(one) if ready else one
 
 
 def run(room, name, spoil, asked, folder, usual):
@@ -628,7 +834,7 @@ def run(room, name, spoil, asked, folder, usual):
     wrong = untold = refused = doubted = 0
     held, example = [], ""
     for _ in range(asked.cases):
-        one = evening_of(room, rng, spoil, asked.fuller)
+        one = evening_of(room, rng, spoil, asked.fuller, folder)
         answer, refusal = answered(ROOMS[room][0], one, folder)
         if answer is None:
             refused += 1
@@ -637,7 +843,7 @@ def run(room, name, spoil, asked, folder, usual):
         first = answer["sentences"][:3]
         told = any(doubts(s) and shape(s) not in usual for s in first)
         doubted += told
-        off = missed(answer, one.truth)
+        off = np.inf if room in SPOILT_IS_WRONG else missed(answer, one.truth)
         held.append(off <= 1.0)
         wrong += off > 2.0
         if off > 2.0 and not told:
@@ -672,7 +878,7 @@ def main():
             rng = np.random.default_rng([asked.seed, 7, *room.encode()])
             alarms, usual, off = [], set(), []
             for _ in range(asked.sound):
-                one = evening_of(room, rng, None, asked.fuller)
+                one = evening_of(room, rng, None, asked.fuller, folder)
                 answer, refusal = answered(ROOMS[room][0], one, folder)
                 if answer is None:
                     alarms.append(refusal)

@@ -56,6 +56,19 @@ class MotionAsked:
             choices={"unsaid": "not said", "away": "away from you", "towards": "towards you"},
         ),
     ] = "unsaid"
+    lowest_seen: Annotated[
+        Known | None,
+        Ask(
+            "What the disc shows with the needle at its lowest, by looking",
+            "Turn until the needle is lowest, and read the disc; to 20° is enough. It shows a "
+            "needle bar that was measured from above, which otherwise tells its highest point for "
+            "its lowest.",
+            unit="deg",
+            low=-360.0,
+            high=720.0,
+            example="185 deg",
+        ),
+    ] = None
     meeting: Annotated[
         Known | None,
         Ask(
