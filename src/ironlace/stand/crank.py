@@ -77,6 +77,10 @@ _APART_LOG = 0.5
 """Logarithm by which two series may differ at one angle while elsewhere they agree: two thirds more
 or less is no scatter of a string (a judgement)."""
 
+_ROUNDS_APART = 0.10
+"""Scatter of a pull between series, as a share, from which they are not of the same angles: a hand
+pulls alike to 3 or 5 % (a judgement)."""
+
 _Newtons = Annotated[float, Ask("Pull", unit="N", low=0.0, high=100_000.0)]
 
 
@@ -406,6 +410,15 @@ def _doubted(case: CrankCase) -> tuple[CrankCase, tuple[str, ...]]:
             "scale is too coarse to tell them apart. They count as one; pull it round again."
         )
         torque = replace(torque, pull_N=series)
+    pulls = np.array(torque.pull_N)
+    if len(pulls) > 1 and (pulls > 0.0).all():
+        apart = float(np.sqrt(np.log(pulls).var(axis=0, ddof=1).mean()))
+        if apart > _ROUNDS_APART:
+            said.append(
+                f"Pulls at one angle differ by {100 * apart:.0f} % from series to series, and a "
+                "hand pulls alike to 5 %: were both read at the same angles, in the same order? "
+                "Their peak is told too low where they were not. Pull it round again."
+            )
     wide, low, high = _widest(torque)
     if wide > _UNREAD_DEG:
         said.append(
