@@ -186,6 +186,27 @@ def bent_rod(rng, head):
     return got | {"needle bar": np.round(got["needle bar"] - np.where(up, 1.0, 0.0), 1)}
 
 
+def turned_back(rng, head, lag=0.0):
+    """Eight settings more, come to turning back; what sticks going up lags as it sinks then."""
+    way = np.arange(20.0, 360.0, 45.0)
+    wheel = np.concatenate((np.arange(0.0, 360.0, 15.0), way))
+    backwards = np.concatenate((np.zeros(24, bool), np.ones(len(way), bool)))
+    at = wheel + 0.4 * rng.normal(size=len(wheel))
+    rising = (head.bar(wheel + 0.5) > head.bar(wheel)) != backwards
+    bar = head.bar(at) + 0.08 * rng.normal(size=len(at)) - lag * rising
+    return {
+        "wheel": wheel,
+        "way": np.where(backwards, -1.0, 1.0),
+        "needle bar": np.round(bar, 1),
+        "shuttle": np.round(head.shuttle(at) + 0.12 * rng.normal(size=len(at)), 1),
+    }
+
+
+def sticks_turned_back(rng, head):
+    """The needle bar sticks by 1 mm on its way up, and eight settings are read turning back."""
+    return turned_back(rng, head, 1.0)
+
+
 def eccentric(rng, head):
     """The disc 3 mm off its centre, of 120 mm across."""
     got = read(rng, head)
@@ -200,22 +221,19 @@ FAMILIES = {
     for f in (
         plain, rule, mirrored, mirrored_looked, looked, with_take_up, mirrored_with_take_up,
         both_mirrored, inches, other_pointer, printed_by_tens, play, rows_moved,
-        half_of_it, bent_rod, eccentric,
+        half_of_it, bent_rod, turned_back, sticks_turned_back, eccentric,
     )
 }  # fmt: skip
 DOUBTS = (
     "slipped by some", "moved", "misread", "nothing sews", "unsteady", "off centre by as",
     "off the curve", "backlash", "play", "look at", "contradict", "stand apart",
-    "from above", "probably", "do not",
+    "from above", "probably", "do not", "it sticks",
 )  # fmt: skip
 
 
 def put(got, meeting):
-    seen = got.pop("looked", None)
-    columns = [
-        KnownColumn(n, "deg" if n == "wheel" else "mm", tuple(map(float, v)))
-        for n, v in got.items()
-    ]
+    seen, units = got.pop("looked", None), {"wheel": "deg", "way": ""}
+    columns = [KnownColumn(n, units.get(n, "mm"), tuple(map(float, v))) for n, v in got.items()]
     asked = MotionAsked(
         KnownTable(tuple(columns), Grade.SEEN),
         turning="rise",

@@ -38,3 +38,28 @@ def test_a_take_up_gives_most_thread_after_the_needle(after, told):
     said = answer(take_up_after=after).sentences
     assert ("needs most thread after" in said[0]) == told
     assert "needs most thread" not in answer(after, lowest_seen="180").sentences[0]
+
+
+@pytest.mark.parametrize("lag", [0.0, 1.2])
+def test_a_bar_that_sticks_shows_where_settings_are_read_turning_back(lag):
+    rng = np.random.default_rng(3)
+    back = np.arange(20.0, 360.0, 45.0)
+    wheel = np.concatenate((WHEEL, back))
+    backwards = np.arange(len(wheel)) >= len(WHEEL)
+    turned = np.radians(wheel - LOWEST)
+    rising = (np.sin(turned) > 0.0) != backwards
+    bar = 26 - 15 * np.cos(turned) - lag * rising + 0.05 * rng.normal(size=len(wheel))
+    shuttle = 40 + 20 * np.sin(turned - 0.6) + 0.05 * rng.normal(size=len(wheel))
+    rows = zip(wheel, np.where(backwards, -1, 1), bar, shuttle, strict=True)
+    table = "\n".join(
+        [
+            "wheel [deg];way;needle bar [mm];shuttle [mm]",
+            *(f"{a:.1f};{w};{b:.2f};{s:.2f}" for a, w, b, s in rows),
+        ]
+    )
+    asked = asked_from(MOTION.asked, {"readings": table, "turning": "rise"})
+    answer = MOTION.answer(MOTION.work(Nothing(), asked, Steps()))
+    told = any("needle bar lags by" in one and "it sticks" in one for one in answer.sentences[:3])
+    assert told == (lag > 0.0)
+    end = next(one for one in answer.results if one.name == "bottom dead centre")
+    assert (end.interval.high - end.interval.low > 5.0) == (lag > 0.0)

@@ -32,7 +32,8 @@ class MotionAsked:
         Ask(
             "Readings by wheel angle",
             "Columns: wheel [deg] and any of needle bar, shuttle, take-up, feed, feed lift [mm]; "
-            "opposite [deg] for a second pointer, way (1 as it sews, -1 turned back). Heights grow "
+            "opposite [deg] for a second pointer, way (1 as it sews, -1 turned back; a part that "
+            "sticks shows by some eight of these alone). Heights grow "
             "as the part rises: one measured from above tells lowest for highest. Read needle bar "
             "and shuttle at the same setting of the wheel. Rows in the order they were taken.",
             long=True,

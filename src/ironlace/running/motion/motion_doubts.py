@@ -143,7 +143,7 @@ def upside_down(found: MotionFound) -> str:
 
 def not_to_be_moved_by(found: MotionFound) -> bool:
     """Whether the rise at the meeting is so doubtful that no move is told."""
-    return far_from_any(found) > 0.0 or bool(upside_down(found))
+    return far_from_any(found) > 0.0 or bool(upside_down(found)) or sticking(found) is not None
 
 
 def _whole(found: MotionFound) -> Iterator[Doubt]:
@@ -223,6 +223,30 @@ def _suspected(one: Suspected) -> Doubt:
     )
 
 
+_OWN_LAG = radians(2.0)
+"""By how much more a part must lag than another one that the same wheel turns."""
+
+
+def sticking(found: MotionFound) -> tuple[str, float] | None:
+    """The part that lags for itself when turned back, and by how much more, rad; None if none does.
+
+    Play of the wheel's gears is common to all parts; what one has beyond the others is its own.
+    """
+    if len(found.backlash) < _PARTS or not found.backlash_told:
+        return None
+    lags = sorted(found.backlash.items(), key=lambda one: abs(one[1].value))
+    (_, least), (name, most) = lags[0], lags[-1]
+    apart = abs(most.value) - abs(least.value)
+    doubt = float(np.hypot(least.sd, most.sd))
+    return (name, apart) if apart > _OWN_LAG and apart > _SURELY * doubt else None
+
+
+_PARTS = 2
+"""Parts that are compared."""
+_SURELY = 3.0
+"""Standard deviations by which a lag of its own must stand out."""
+
+
 def _backlash(found: MotionFound) -> Iterator[Doubt]:
     if not found.backlash:
         return
@@ -236,6 +260,15 @@ def _backlash(found: MotionFound) -> Iterator[Doubt]:
             "sews, or say in a column 'way' how each was reached.",
         )
         return
+    if own := sticking(found):
+        name, more = own
+        yield Doubt(
+            Harm.UPSETS,
+            more * _DEG * _MM_TO_A_DEGREE,
+            f"Turning back the {name} lags by {more * _DEG:.1f}° more than what turns with it: it "
+            "sticks, or has play of its own, and its turning points may lie by as much elsewhere. "
+            "Clean and oil it, and read again before you move anything.",
+        )
     each = listed(
         [
             f"{abs(lag.value) * _DEG:.1f}° ({name}; 90 %: {lag.low * _DEG:.1f} to "

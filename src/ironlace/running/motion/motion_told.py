@@ -19,6 +19,7 @@ from ironlace.running.motion.motion_doubts import (
     doubts_of,
     no_crank,
     not_to_be_moved_by,
+    sticking,
     upside_down,
 )
 from ironlace.running.motion.motion_found import Motion, MotionFound, Suspected, motion
@@ -98,9 +99,13 @@ def _ends(found: MotionFound, one: Motion, sign: float) -> Iterator[tuple[str, F
         f"lowest point of the {one.name}",
         f"highest point of the {one.name}",
     )  # fmt: skip
-    for name, end in zip(words, (one.bottom, one.top), strict=True):
-        if end is not None:
-            yield name, _on_disc(_widened(found, end) if one.name == "needle bar" else end, sign)
+    own = sticking(found)
+    off = own[1] if own is not None and own[0] == one.name else 0.0
+    for name, at in zip(words, (one.bottom, one.top), strict=True):
+        if at is None:
+            continue
+        end = Figure(at.value, at.low - off, at.high + off, float(np.hypot(at.sd, off / 2.0)))
+        yield name, _on_disc(_widened(found, end) if one.name == "needle bar" else end, sign)
 
 
 def _first(found: MotionFound, sign: float) -> list[str]:
