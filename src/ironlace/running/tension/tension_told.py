@@ -376,17 +376,21 @@ def _amiss(part: TensionTable, rows: Ints, evening: OneEvening, moved: float | N
     )
 
 
+def _sticks_in_words(curve: ScrewCurve) -> str:
+    much = f"{100.0 * curve.scatter_share:.0f} %"
+    if curve.scatter_share > 1.0:
+        much = "more than the whole"
+    return (
+        f"Pulls at one setting scatter by {much} of the tension: the discs stick and slip, and no "
+        "setting of the screw mends that; see whether they are pitted, rusty, grooved or not "
+        "parallel."
+    )
+
+
 def _doubts(found: TensionFound) -> Iterator[str]:
     curve = found.curve
     if _sticks(curve):
-        much = f"{100.0 * curve.scatter_share:.0f} %"
-        if curve.scatter_share > 1.0:
-            much = "more than the whole"
-        yield (
-            f"Pulls at one setting scatter by {much} of the tension: the discs stick and slip, and "
-            "no setting of the screw mends that; see whether they are pitted, rusty, grooved or "
-            "not parallel."
-        )
+        yield _sticks_in_words(curve)
     shift = found.shift
     if shift.moved is not None and found.evening.amiss is None:
         yield (
