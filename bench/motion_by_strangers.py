@@ -94,6 +94,43 @@ def mirrored(rng, head):
     return got | {"needle bar": np.round(120.0 - got["needle bar"], 1)}
 
 
+def mirrored_looked(rng, head):
+    """The same, and the disc was read with the needle seen at its lowest, to some 15 degrees."""
+    got = mirrored(rng, head)
+    got["looked"] = head.lowest + 15.0 * rng.normal()
+    return got
+
+
+def looked(rng, head):
+    """Nothing spoilt, and the needle's lowest point looked at to some 15 degrees."""
+    got = read(rng, head)
+    got["looked"] = head.lowest + 15.0 * rng.normal()
+    return got
+
+
+def take_up(rng, head, got):
+    """A take-up that gives out most some 40 to 90 degrees after the needle's lowest point."""
+    a = np.radians(got["wheel"] - head.lowest - rng.uniform(40.0, 90.0))
+    raised = 30.0 + 25.0 * (1.0 - np.cos(a)) / 2.0 + 4.0 * np.sin(a) ** 2
+    return got | {"take-up": np.round(raised + 0.15 * rng.normal(size=len(a)), 1)}
+
+
+def with_take_up(rng, head):
+    """Nothing spoilt, and a take-up read as well."""
+    return take_up(rng, head, read(rng, head))
+
+
+def mirrored_with_take_up(rng, head):
+    """The needle bar measured from above, and a take-up read as well."""
+    return take_up(rng, head, mirrored(rng, head))
+
+
+def both_mirrored(rng, head):
+    """Held back: needle bar and take-up both measured from above."""
+    got = take_up(rng, head, mirrored(rng, head))
+    return got | {"take-up": np.round(120.0 - got["take-up"], 1)}
+
+
 def inches(rng, head):
     """Some rows with the inch side of the calliper."""
     got = read(rng, head)
@@ -149,6 +186,27 @@ def bent_rod(rng, head):
     return got | {"needle bar": np.round(got["needle bar"] - np.where(up, 1.0, 0.0), 1)}
 
 
+def turned_back(rng, head, lag=0.0):
+    """Eight settings more, come to turning back; what sticks going up lags as it sinks then."""
+    way = np.arange(20.0, 360.0, 45.0)
+    wheel = np.concatenate((np.arange(0.0, 360.0, 15.0), way))
+    backwards = np.concatenate((np.zeros(24, bool), np.ones(len(way), bool)))
+    at = wheel + 0.4 * rng.normal(size=len(wheel))
+    rising = (head.bar(wheel + 0.5) > head.bar(wheel)) != backwards
+    bar = head.bar(at) + 0.08 * rng.normal(size=len(at)) - lag * rising
+    return {
+        "wheel": wheel,
+        "way": np.where(backwards, -1.0, 1.0),
+        "needle bar": np.round(bar, 1),
+        "shuttle": np.round(head.shuttle(at) + 0.12 * rng.normal(size=len(at)), 1),
+    }
+
+
+def sticks_turned_back(rng, head):
+    """The needle bar sticks by 1 mm on its way up, and eight settings are read turning back."""
+    return turned_back(rng, head, 1.0)
+
+
 def eccentric(rng, head):
     """The disc 3 mm off its centre, of 120 mm across."""
     got = read(rng, head)
@@ -161,25 +219,25 @@ def eccentric(rng, head):
 FAMILIES = {
     f.__name__: f
     for f in (
-        plain, rule, mirrored, inches, other_pointer, printed_by_tens, play, rows_moved,
-        half_of_it, bent_rod, eccentric,
+        plain, rule, mirrored, mirrored_looked, looked, with_take_up, mirrored_with_take_up,
+        both_mirrored, inches, other_pointer, printed_by_tens, play, rows_moved,
+        half_of_it, bent_rod, turned_back, sticks_turned_back, eccentric,
     )
 }  # fmt: skip
 DOUBTS = (
     "slipped by some", "moved", "misread", "nothing sews", "unsteady", "off centre by as",
     "off the curve", "backlash", "play", "look at", "contradict", "stand apart",
-    "from above", "probably", "do not",
+    "from above", "probably", "do not", "it sticks",
 )  # fmt: skip
 
 
 def put(got, meeting):
-    columns = [
-        KnownColumn(n, "deg" if n == "wheel" else "mm", tuple(map(float, v)))
-        for n, v in got.items()
-    ]
+    seen, units = got.pop("looked", None), {"wheel": "deg", "way": ""}
+    columns = [KnownColumn(n, units.get(n, "mm"), tuple(map(float, v))) for n, v in got.items()]
     asked = MotionAsked(
         KnownTable(tuple(columns), Grade.SEEN),
         turning="rise",
+        lowest_seen=None if seen is None else Known(float(seen), 15.0, "deg", Grade.SEEN),
         meeting=Known(meeting, 0.1, "mm", Grade.SEEN),
     )
     return MOTION.answer(MOTION.work(Nothing(), asked, Steps())).as_dict()

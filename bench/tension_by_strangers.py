@@ -154,6 +154,24 @@ def warming(rng):
     return one, turns, pulls + np.linspace(0.0, 8.0, len(turns))
 
 
+def warming_ends(rng):
+    """The zero creeps by 8 gf, and the empty scale is read at the end as well."""
+    return (*warming(rng), 8.0)
+
+
+def plain_ends(rng):
+    """Nothing spoilt, and the empty scale read at the end as well."""
+    return (*plain(rng), round(float(rng.normal(0.0, 0.4)), 0))
+
+
+def warming_jerks(rng):
+    """Held back: the zero creeps by 8 gf mostly at the beginning, and is read at the end."""
+    one = made(rng)
+    turns, pulls = evening(rng, one)
+    late = np.linspace(0.0, 1.0, len(turns))
+    return one, turns, pulls + 8.0 * (1.0 - np.exp(-4.0 * late)), 8.0
+
+
 def warming_told(rng):
     """The same, and the first three settings once more at the end."""
     one = made(rng)
@@ -175,16 +193,17 @@ FAMILIES = {
     f.__name__: f
     for f in (
         plain, graduated, full_scale, copied, miscounted, rethreaded, slipped, against_its_stop,
-        catching, kinked, peaks, warming, warming_told, wandering_screw,
+        catching, kinked, peaks, warming, warming_told, wandering_screw, warming_ends, plain_ends,
+        warming_jerks,
     )
 }  # fmt: skip
 DOUBTS = (
     "stick", "moved", "lag", "do not lie", "rises no more", "scale probably", "Settings scatter",
-    "bends", "probably", "look again", "may be", "cannot be", "doubt", "as if",
+    "bends", "probably", "look again", "crept by", "may be", "cannot be", "doubt", "as if",
 )  # fmt: skip
 
 
-def put(turns, pulls):
+def put(turns, pulls, end=None):
     table = KnownTable(
         (
             KnownColumn("turns", "", tuple(map(float, turns))),
@@ -197,6 +216,7 @@ def put(turns, pulls):
         low=Known(LOW, None, "gf", Grade.SEEN),
         high=Known(HIGH, None, "gf", Grade.SEEN),
         zero=Known(0.0, None, "gf", Grade.SEEN),
+        zero_end=None if end is None else Known(end, None, "gf", Grade.SEEN),
     )
     return tension(Nothing(), asked, Steps())
 
@@ -226,9 +246,9 @@ def main():
         rng = np.random.default_rng([asked.seed, *name.encode()])
         rows, refused, said_once = [], 0, ""
         for _ in range(asked.cases):
-            one, turns, pulls = FAMILIES[name](rng)
+            one, turns, pulls, *end = FAMILIES[name](rng)
             try:
-                found = put(turns, pulls)
+                found = put(turns, pulls, *end)
                 answer = tension_answer(found).as_dict()
             except IronlaceError as error:
                 refused += 1

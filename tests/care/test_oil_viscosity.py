@@ -4,7 +4,13 @@ import pytest
 
 from ironlace.care.errors import CareError
 from ironlace.care.oil_analysis import OilAsked
-from ironlace.care.oil_viscosity import between, grade_named, grade_of_viscosity, viscosity_at
+from ironlace.care.oil_viscosity import (
+    between,
+    grade_named,
+    grade_of_viscosity,
+    told_doubtful,
+    viscosity_at,
+)
 from ironlace.evidence.analyses import asked_from
 from ironlace.evidence.errors import IronlaceError
 
@@ -63,3 +69,23 @@ def test_a_workshop_read_in_fahrenheit_and_typed_bare_is_refused(fahrenheit):
         asked_from(OilAsked, {"at_40": "22", "temperature": fahrenheit})
     told = asked_from(OilAsked, {"at_40": "22", "temperature": f"{fahrenheit} °F"})
     assert 10.0 < told.temperature.value < 35.0
+
+
+@pytest.mark.parametrize(
+    ("at_40", "at_100"), [(105.0, 4.3), (105.0, 40.0), (22.0, 18.0), (48.0, 1.2)]
+)
+def test_two_figures_that_no_oil_has_are_refused(at_40, at_100):
+    with pytest.raises(CareError, match="No oil has"):
+        viscosity_at(18.0, at_40, at_100)
+
+
+@pytest.mark.parametrize(("at_40", "at_100"), [(36.0, 8.3), (40.2, 5.0), (22.0, 4.3), (32.0, 6.2)])
+def test_oils_of_every_index_are_taken(at_40, at_100):
+    # rape oil; indices 0, 100 and 150 after ASTM D2270
+    assert viscosity_at(18.0, at_40, at_100).mm2_s is not None
+
+
+def test_a_number_that_is_an_sae_grade_too_and_a_hot_workshop_are_asked_about():
+    assert "SAE 10W is about VG 32" in told_doubtful(18.0, "10")[0]
+    assert told_doubtful(18.0, "22") == []
+    assert "7 °C" in told_doubtful(45.0)[0]

@@ -112,3 +112,25 @@ def test_a_felt_or_oil_that_cannot_be_is_refused(cells, more, says):
     table = f"place,last,every_months,felt_mm,wick_mm\nrace,1894-03-01,1,{cells}\n"
     with pytest.raises(CareError, match=says):
         OILING.work(Nothing(), OilingAsked(table, **more), Steps())
+
+
+DOUBTED = {
+    "runs over": ("cup,cup,60,,3,1894-01-31,0.2,,\n", "it runs over"),
+    "a year miswritten": (
+        "a,,1,,3,1894-01-31,,,\nb,,1,,3,1849-01-31,,,\nc,,1,,3,1894-02-02,,,\n",
+        "was the year miswritten",
+    ),
+}
+
+
+@pytest.mark.parametrize("how", DOUBTED)
+def test_what_a_place_cannot_have_is_told_first(how):
+    rows, says = DOUBTED[how]
+    assert says in answered(rows).sentences[0]
+
+
+def test_a_felt_in_centimetres_is_asked_about():
+    head = "place,every_months,last,felt_mm\n"
+    asked = asked_from(OilingAsked, {"places": f"{head}felt,3,1894-01-31,2x1x0.4\n"})
+    said = OILING.answer(OILING.work(Nothing(), asked, Steps())).sentences
+    assert "were its sizes in cm" in said[0]

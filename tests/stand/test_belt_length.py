@@ -180,3 +180,40 @@ def walked(path):
         at = end
         first = end if kind == "M" else first
     return long
+
+
+MEASURED = {
+    "driver": "300 ± 0.5",
+    "driven": "70 ± 0.2",
+    "centres": "600 ± 1",
+    "thickness": "4.76 ± 0.05",
+}
+
+
+def test_a_string_round_both_wheels_agrees_or_is_told_first():
+    # 2 sqrt(600² - 115²) + pi (150 + 35) + 230 asin(115 / 600): a string without thickness
+    agrees = answer(**MEASURED, string="1803 ± 3")
+    assert agrees.results[0].interval is not None
+    assert any("string laid round both agrees" in one for one in agrees.sentences)
+    radii = answer(**(MEASURED | {"driver": "150 ± 0.5", "driven": "35 ± 0.2"}), string="1803 ± 3")
+    assert radii.sentences[0].startswith("A string round both wheels measures 1803 mm")
+    assert radii.results[0].grade is Grade.CONJECTURED
+    assert radii.results[0].interval is None
+
+
+DOUBTED = {
+    "centimetres": (
+        {"driver": "30", "driven": "7", "centres": "60", "thickness": "0.476"},
+        "in cm",
+    ),
+    "undivided": ({"driver": "942", "driven": "220", "centres": "620"}, "divided by 3.1416"),
+    "one in centimetres": ({"driver": "30"}, "a motor's pulley"),
+}
+
+
+@pytest.mark.parametrize("why", DOUBTED)
+def test_measures_in_another_unit_are_doubted_first(why):
+    change, says = DOUBTED[why]
+    said = answer(**(MEASURED | change))
+    assert says in said.sentences[0]
+    assert all(one.interval is None for one in said.results)

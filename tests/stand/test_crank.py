@@ -204,3 +204,56 @@ def test_torque_and_safeties_are_drawn_where_their_figures_stand(measured):
     ):
         share = np.log(np.clip(span.low, 0.25, 16) / 0.25) / np.log(64.0)
         assert float(bar) == pytest.approx(190.0 + 420.0 * share, abs=0.06)
+
+
+def spoilt(measured, **change):
+    """A strong case with its torque's readings changed, worked out."""
+    case = next(
+        replace(case, measured=None)
+        for _, case, found in measured
+        if found.verdict == "magnets alone hold" and len(case.torque.wheel_deg) >= 8
+    )
+    torque = {name: of(case.torque) for name, of in change.items()}
+    return work_out_crank(
+        replace(case, torque=replace(case.torque, **torque)), np.random.default_rng(1)
+    )
+
+
+def times(factor):
+    return lambda torque: tuple(tuple(factor * p for p in row) for row in torque.pull_N)
+
+
+DOUBTED = {
+    "pounds": ({"pull_N": times(0.38)}, "less than heads in order take"),
+    "copied": ({"pull_N": lambda t: (t.pull_N[0], t.pull_N[0])}, "probably copied"),
+    "not all round": (
+        {"wheel_deg": lambda t: tuple(0.72 * a for a in t.wheel_deg)},
+        "nothing was read and its peak",
+    ),
+    "a diameter": ({"string_radius_mm": lambda t: 0.5 * t.string_radius_mm}, "outside the string"),
+}
+
+
+@pytest.mark.parametrize("why", DOUBTED)
+def test_no_hand_is_trusted_to_readings_in_doubt(measured, why):
+    change, says = DOUBTED[why]
+    found = spoilt(measured, **change)
+    assert any(says in one for one in found.doubts)
+    assert says in " ".join(crank_in_words(found)[:2])
+    assert found.verdict != "magnets alone hold"
+
+
+REFUSED_READINGS = {
+    "turns": ({"wheel_deg": lambda t: tuple(a / 360.0 for a in t.wheel_deg)}, "turns or hours"),
+    "one misread": (
+        {"pull_N": lambda t: ((0.2 * t.pull_N[0][0], *t.pull_N[0][1:]), *t.pull_N[1:])},
+        "misread or miswritten",
+    ),
+}
+
+
+@pytest.mark.parametrize("why", REFUSED_READINGS)
+def test_readings_that_contradict_are_refused(measured, why):
+    change, says = REFUSED_READINGS[why]
+    with pytest.raises(StandError, match=says):
+        spoilt(measured, **change)

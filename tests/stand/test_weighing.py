@@ -104,3 +104,77 @@ def test_a_level_reading_given_as_the_tilted_one_is_asked_about(tilt):
             level = good.along_y.readings_g[1] - 1.0
             with pytest.raises(StandError, match="lifted"):
                 balance_of(replace(good, tilted=TiltedWeighing(tilt, level)))
+
+
+OTHER = replace(GOOD, tilted_other=TiltedWeighing(18, 3461), whole_g=12_664.0)
+"""GOOD with the front edge lifted as well: 12 667 g, the centre 81 mm behind it, 121 high."""
+
+
+def test_the_other_edge_lifted_agrees_and_narrows_the_height():
+    one, both = balance_of(GOOD), balance_of(OTHER)
+    assert both.checked == (True, True)
+    assert one.checked == (False, False)
+    assert abs(both.mean[3] - one.mean[3]) < 3.0
+    assert both.covariance[3, 3] < 0.7 * one.covariance[3, 3]
+
+
+FAULTS = {
+    "edges changed round": (
+        {"along_y": LevelWeighing((-76, 76), (5906, 6757))},
+        "with the first one lifted to",
+    ),
+    "a table that leans": (
+        {"tilted": TiltedWeighing(15, 2442), "tilted_other": TiltedWeighing(22, 3461)},
+        "whether the tilt counts from level",
+    ),
+    "a board on the scale": ({"whole_g": 12_300.0}, "nought with edge and board on it"),
+}
+
+
+@pytest.mark.parametrize("why", FAULTS)
+def test_what_only_a_further_reading_shows_is_refused(why):
+    change, says = FAULTS[why]
+    with pytest.raises(StandError, match=says):
+        balance_of(replace(OTHER, **change))
+
+
+@pytest.mark.parametrize(("factor", "says"), [(1e-3, "kg, pounds or ounces"), (0.035, "pounds")])
+def test_another_unit_than_grams_is_asked_about(factor, says):
+    def by(one):
+        return LevelWeighing(one.edges_mm, tuple(factor * r for r in one.readings_g))
+
+    other = replace(
+        GOOD,
+        along_x=by(GOOD.along_x),
+        along_y=by(GOOD.along_y),
+        tilted=TiltedWeighing(19, factor * 2442),
+    )
+    with pytest.raises(StandError, match=says):
+        balance_of(other)
+
+
+def test_edges_in_centimetres_are_asked_about():
+    short = replace(
+        GOOD,
+        along_x=LevelWeighing((-22.8, 22.8), (4117, 8559)),
+        along_y=LevelWeighing((-15.2, 15.2), (6757, 5906)),
+    )
+    with pytest.raises(StandError, match="cm or inches"):
+        balance_of(short)
+
+
+def test_a_centre_where_no_head_has_it_is_doubted_first():
+    high = replace(GOOD, tilted=TiltedWeighing(16, 2.442))
+    found = balance_of(high)
+    assert "probably wrong" in found.doubts[0]
+    assert balance_of(GOOD).doubts == ()
+
+
+def test_a_coarse_scale_is_seen_in_its_readings():
+    rough = replace(
+        GOOD,
+        along_x=LevelWeighing((-114, 114), (4000, 8500)),
+        along_y=LevelWeighing((-76, 76), (7000, 6000)),
+        tilted=TiltedWeighing(19, 2500),
+    )
+    assert balance_of(rough).covariance[0, 0] > 3.0 * balance_of(GOOD).covariance[0, 0]

@@ -3,7 +3,12 @@
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from ironlace.care.oil_viscosity import HOTTEST_WORKSHOP_C, OilViscosity, viscosity_at
+from ironlace.care.oil_viscosity import (
+    HOTTEST_WORKSHOP_C,
+    OilViscosity,
+    told_doubtful,
+    viscosity_at,
+)
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer
 from ironlace.evidence.findings import Result
@@ -74,7 +79,8 @@ def oil_answer(found: OilFound) -> Answer:
     """Tell a viscosity, or why none can be told."""
     asked, viscosity = found.asked, found.viscosity
     known = tuple(k for k in (asked.at_40, asked.temperature, asked.at_100) if k is not None)
-    grade = grade_of(known, Grade.INFERRED)
+    doubts = told_doubtful(asked.temperature.value)
+    grade = grade_of(known, Grade.CONJECTURED if doubts else Grade.INFERRED)
     grade_words = "between grades" if viscosity.grade is None else f"ISO VG {viscosity.grade}"
     results = [Result(name="viscosity grade", value=grade_words, grade=grade)]
     figures: dict[str, Any] = {
@@ -84,7 +90,8 @@ def oil_answer(found: OilFound) -> Answer:
     }
     where = f"{asked.temperature.value:.3g} °C"
     if viscosity.mm2_s is None:
-        return Answer(tuple(results), (f"No viscosity is told: {viscosity.why}.",), figures=figures)
+        said = f"No viscosity is told: {viscosity.why}."
+        return Answer(tuple(results), (*doubts, said), figures=figures)
     low, value, high = viscosity.mm2_s
     results.insert(0, Result(name="viscosity", value=value, unit="mm²/s", grade=grade))
     figures["viscosity_mm2_s"] = [low, value, high] if viscosity.is_range else value
@@ -94,7 +101,7 @@ def oil_answer(found: OilFound) -> Answer:
             f"The oil ({grade_words}) has anything from {low:.3g} to {high:.3g} mm²/s at {where}: "
             "its figure at 100 °C would tell."
         )
-    return Answer(tuple(results), (said,), figures=figures)
+    return Answer(tuple(results), (*doubts, said), figures=figures)
 
 
 OIL_VISCOSITY = Analysis(

@@ -11,7 +11,13 @@ from typing import Annotated, Final, Literal
 
 from ironlace.care.errors import CareError
 from ironlace.care.felt_wick import Felt, FeltFound, felt_found
-from ironlace.care.oil_viscosity import HOTTEST_WORKSHOP_C, OilViscosity, grade_named, viscosity_at
+from ironlace.care.oil_viscosity import (
+    HOTTEST_WORKSHOP_C,
+    OilViscosity,
+    grade_named,
+    told_doubtful,
+    viscosity_at,
+)
 from ironlace.evidence.analyses import Ask
 
 TENSION_N_M: Final = 0.030
@@ -171,7 +177,12 @@ def _days_later(day: date, days: int, name: str) -> date:
 
 
 def viscosity_in_words(oil: Oil, found: OilViscosity) -> str:
-    """How thick the oil is at the workshop's temperature, in a sentence."""
+    """How thick the oil is at the workshop's temperature, what makes that doubtful first."""
+    named = "" if oil.grade is None else str(oil.grade)
+    return " ".join([*told_doubtful(oil.temperature_C, named), _thick_in_words(oil, found)])
+
+
+def _thick_in_words(oil: Oil, found: OilViscosity) -> str:
     grade = "between grades" if found.grade is None else f"ISO VG {found.grade}"
     if found.mm2_s is None:
         return f"The oil ({grade}): no viscosity is told, since {found.why}."

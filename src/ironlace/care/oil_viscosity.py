@@ -47,6 +47,14 @@ LIMIT: Final = 0.1
 _SLOPE_LOW, _SLOPE_HIGH = -0.15, 0.32
 """How far B of an oil lies from that of a common mineral oil of its viscosity: high and low
 viscosity index, about 150 and 0 (a judgement over printed oils)."""
+_STEEPEST: Final = (-1.0, 0.9)
+"""Within what B of any oil lies of that of a common one: rape oil has -0.9, an oil of index 0 has
+0.64 (reckoned from the tables of ASTM D2270, from memory). Beyond it one of two
+figures is another oil's, or in another unit: Saybolt seconds are four to five times the mm²/s."""
+HOT_C, COLD_C = 38.0, -5.0
+"""Nobody sews in a warmer workshop, nor in a colder one: then it was read in °F (a judgement)."""
+SAE_TOO: Final = {5: "5W is about VG 22", 10: "10W is about VG 32", 15: "15W is about VG 46"}
+"""Numbers that bottles bear as SAE grades too, and what those are (from memory)."""
 _MOST_CELSIUS: Final = 200.0
 """Oil burns above."""
 _LEAST_CELSIUS: Final = -40.0
@@ -169,6 +177,14 @@ def _from_two(celsius: float, at_40: float, at_100: float, grade: int | None) ->
             f"{at_100:g} mm²/s at 100 °C is not below {at_40:g} at 40 °C: an oil thins as it "
             "warms; the figures are changed round."
         )
+    steep = (_double(at_40) - _double(at_100)) / math.log10(373.15 / 313.15)
+    if not _STEEPEST[0] <= steep - common_slope(at_40) <= _STEEPEST[1]:
+        raise CareError(
+            f"No oil has {at_40:g} mm²/s at 40 °C and {at_100:g} at 100 °C: one figure is another "
+            "oil's or was miswritten, or they are in another unit (Saybolt seconds are four to "
+            "five times the mm²/s). Read both from one data sheet again, or give that at 40 °C "
+            "alone."
+        )
     if at_100 < LEAST_MM2_S:
         return OilViscosity(None, _too_thin(at_100), grade, is_range=False)
     found = between(celsius, (40.0, at_40), (100.0, at_100))
@@ -184,9 +200,35 @@ def between(celsius: float, one: tuple[float, float], other: tuple[float, float]
     132.126
     """
     (t1, v1), (t2, v2) = one, other
-    double = [math.log10(math.log10(v + 0.7)) for v in (v1, v2)]
+    double = [_double(v) for v in (v1, v2)]
     slope = (double[0] - double[1]) / math.log10((t2 + 273.15) / (t1 + 273.15))
     return walther(celsius, t1, v1, slope)
+
+
+def _double(mm2_s: float) -> float:
+    """The logarithm of the logarithm of a viscosity (Walther)."""
+    return math.log10(math.log10(mm2_s + 0.7))
+
+
+def told_doubtful(celsius: float, grade_words: str = "") -> list[str]:
+    """What makes it probable that a temperature or a grade is not what it was said to be.
+
+    >>> told_doubtful(18.0, "ISO VG 10"), len(told_doubtful(45.0)), len(told_doubtful(18.0, "10"))
+    ([], 1, 1)
+    """
+    said = []
+    if not COLD_C <= celsius <= HOT_C:
+        said.append(
+            f"A workshop of {celsius:g} °C is probably one of {celsius:g} °F, "
+            f"{(celsius - 32.0) / 1.8:.0f} °C: read the thermometer again."
+        )
+    words = grade_words.strip()
+    if words.isdigit() and int(words) in SAE_TOO:
+        said.append(
+            f"{words} is taken as ISO VG {words}, a thin oil: was it an SAE grade on the bottle? "
+            f"SAE {SAE_TOO[int(words)]}. Write ISO VG {words} if it is that."
+        )
+    return said
 
 
 def _too_thin(mm2_s: float) -> str:

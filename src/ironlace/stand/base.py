@@ -459,7 +459,7 @@ def base_in_words(found: BaseFound) -> list[str]:
     at = "" if wheel is None else f" at {wheel:.0f}° of the wheel"
     side = _side(worst.outward)
     lean = worst.left_deg
-    said = []
+    said = list(found.balance.doubts)
     if lean.value <= 0.0:
         said.append(f"The hand alone can tip it {side}: set the feet further out or weight it.")
     said += [one for one in found.warnings if one.startswith(_TOO_NEAR)]

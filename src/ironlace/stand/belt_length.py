@@ -5,6 +5,7 @@ Lengths of open and crossed belts after "Mechanics", Encyclopaedia Britannica, 1
 17, eqs 32A and 32B; the sign of the crossed belt's arc is plus, as a crossed belt is the longer.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import asin, pi, sqrt
 from typing import Annotated, Any, Literal
@@ -33,6 +34,20 @@ _LEAST_WRAP_DEG = 120.0
 _TOUCHING = 2.0
 """Wheels nearer than so many standard uncertainties of their gap may touch: the length is then not
 to be trusted, since the straight parts vanish."""
+
+_THINNEST_MM, _SMALLEST_MM = 1.5, 15.0
+"""No belt of a sewing machine is thinner, and no wheel it runs on smaller: then a measure was typed
+in centimetres (a judgement; round leather begins at 3 mm, a motor's pulley at 15)."""
+
+_NEAR = 0.12
+"""Share of the axles' distance by which the two belt paths stand apart at the least: on stands it
+is a half and more (a judgement)."""
+
+_MOTOR_MM = 60.0
+"""A driving wheel smaller than this, and than the driven one, is a motor's (a judgement)."""
+
+_STRING_MM = 3.0
+"""Error of a string's length for which none was stated: its own thickness and its stretch."""
 
 
 @dataclass(frozen=True)
@@ -92,6 +107,19 @@ class BeltAsked:
             choices={"open": "open", "crossed": "crossed"},
         ),
     ] = "open"
+    string: Annotated[
+        Known | None,
+        Ask(
+            "A string laid round both wheels",
+            "Thin, in both grooves, the way the belt will run, marked where it meets: it shows a "
+            "radius for a diameter, a gap between rims for the axles' distance, which nothing "
+            "else does.",
+            unit="mm",
+            low=50.0,
+            high=40_000.0,
+            example="1820 ± 3 mm",
+        ),
+    ] = None
     slip: Annotated[
         Known | None,
         Ask(
@@ -223,6 +251,10 @@ class Belt:
         Length to cut, where stretch or joint were given.
     stitches_per_min
         Stitches to the minute, one to a turn of the driven wheel, where the cadence was given.
+    string_mm
+        What a thin string round both wheels should measure, where one was laid.
+    doubts
+        What makes it probable that a measure is not what it was said to be: to be told first.
     """
 
     asked: BeltAsked
@@ -236,6 +268,8 @@ class Belt:
     centres_for_mm: float | None = None
     cut_mm: Figure | None = None
     stitches_per_min: Figure | None = None
+    string_mm: Figure | None = None
+    doubts: tuple[str, ...] = ()
 
 
 def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
@@ -266,15 +300,18 @@ def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
             f"with the belt on they need more than {nominal_value(large + small):.1f} mm: measure "
             "from axle to axle again."
         )
-    across = large - small if asked.way == "open" else large + small
-    lean = umath.asin(across / centres)
-    straight = umath.sqrt(centres**2 - across**2)
-    length = 2.0 * straight + pi * (large + small) + 2.0 * across * lean
+    length, lean = _round(large, small, centres, asked.way)
+    string = None
+    if asked.string is not None:
+        # a thin string runs where the belt's underside does
+        string = _figure(_round(large - thick / 2.0, small - thick / 2.0, centres, asked.way)[0])
     wrap = 180.0 + (2.0 if asked.way == "crossed" else -2.0) * umath.degrees(lean)
     if asked.slip is not None:
         turns = turns * (1.0 - _number(asked.slip) / 100.0)
     unsaid = tuple(
-        words for words, known in _measures(asked) if known is not None and known.error is None
+        words
+        for words, known in _measures(asked)
+        if known is not None and known.error is None and known is not asked.string
     )
     figures = [_figure(v) for v in (length, ratio, turns, wrap, gap)]
     return Belt(
@@ -289,7 +326,46 @@ def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
         None if asked.at_hand is None else _centres_for(asked, asked.at_hand.value),
         _cut(asked, length),
         None if asked.cadence is None else _figure(_number(asked.cadence) * turns),
+        string,
+        tuple(_doubts(asked, nominal_value(gap), string)),
     )
+
+
+def _round(large: Any, small: Any, centres: Any, way: str) -> tuple[Any, Any]:
+    """Length round two wheels of these radii, mm, and how far the straights lean, radians."""
+    across = large - small if way == "open" else large + small
+    lean = umath.asin(across / centres)
+    straight = umath.sqrt(centres**2 - across**2)
+    return 2.0 * straight + pi * (large + small) + 2.0 * across * lean, lean
+
+
+def _doubts(asked: BeltAsked, gap: float, string: Figure | None) -> Iterator[str]:
+    """What makes it probable that a measure is not what it was said to be."""
+    if string is not None and asked.string is not None:
+        off = asked.string.value - string.value
+        sd = sqrt(string.sd**2 + (asked.string.error or _STRING_MM) ** 2)
+        if abs(off) > 3.0 * max(sd, _STRING_MM):
+            yield (
+                f"A string round both wheels measures {asked.string.value:g} mm, and by the other "
+                f"measures it would be {string.value:.0f} mm: one of them is wrong, or the belt "
+                "does not run that way. Measure again before a belt is cut."
+            )
+    least = min(asked.driver.value, asked.driven.value)
+    if asked.thickness.value < _THINNEST_MM or least < _SMALLEST_MM:
+        yield (
+            f"A belt of {asked.thickness.value:g} mm round a wheel of {least:g} mm is probably not "
+            "in millimetres: were they measured in cm? Measure again."
+        )
+    if gap < _NEAR * asked.centres.value:
+        yield (
+            f"The wheels would stand only {gap:.0f} mm apart: was the way round a wheel given and "
+            "not divided by 3.1416, or the gap between the rims for the axles' distance?"
+        )
+    if asked.driver.value < asked.driven.value and asked.driver.value < _MOTOR_MM:
+        yield (
+            f"The driving wheel of {asked.driver.value:g} mm is a motor's pulley: of a treadle or "
+            "a hand crank look whether both wheels were measured in one unit."
+        )
 
 
 def _figure(value: Any) -> Figure:
@@ -358,6 +434,7 @@ def _measures(asked: BeltAsked) -> tuple[tuple[str, Known | None], ...]:
         ("the stretch", asked.stretch),
         ("the joint", asked.bite),
         ("the cadence", asked.cadence),
+        ("the string", asked.string),
     )
 
 
@@ -366,9 +443,9 @@ def belt_answer(found: Belt) -> Answer:
     known = tuple(known for _, known in _measures(found.asked) if known is not None)
     grade = grade_of(known, Grade.INFERRED)
     near = found.gap_mm.value < _TOUCHING * found.gap_mm.sd
-    if near:
+    if near or found.doubts:
         grade = Grade.CONJECTURED
-    sure = not found.unsaid and not near
+    sure = not found.unsaid and not near and not found.doubts
 
     def result(name: str, value: Figure, unit: str = "") -> Result:
         low, high = value.value - _NINETY * value.sd, value.value + _NINETY * value.sd
@@ -407,6 +484,12 @@ def _sentences(found: Belt, *, near: bool, sure: bool) -> list[str]:
     way = found.asked.way
     other = " It turns the driven wheel the other way round." if way == "crossed" else ""
     said = [f"The {way} belt is {_with_doubt(found.length_mm, 'mm', sure=sure)} long.{other}"]
+    if found.string_mm is None:
+        said.append(
+            "Nothing checks the measures: lay a string round both wheels before a belt is cut."
+        )
+    elif not found.doubts:
+        said.append(f"The string laid round both agrees ({found.string_mm.value:.0f} mm).")
     slip = "without slip" if found.asked.slip is None else "with the slip given"
     if _turns_backwards(found.asked):
         said.append(
@@ -435,6 +518,7 @@ def _sentences(found: Belt, *, near: bool, sure: bool) -> list[str]:
             "common practice is 120° or more."
         )
     said += _further(found)
+    said[int(near) : int(near)] = found.doubts
     said.append(
         "Leather stretches: join it for a trial before it is cut to length, and take out what it "
         "gives after the first hours (common practice, no source)."

@@ -64,6 +64,23 @@ where a wheel runs by itself; above it, a nought stands for what was not read (a
 _UNLIKE = 4.0
 """Two series of pulls that differ by more than this factor are not in the same unit."""
 
+_ORDER_NM = (0.2, 1.5)
+"""Greatest torque of heads in order, by hand (as for the base: a judgement). Outside it a pull was
+probably read in another unit, or the radius is a diameter."""
+
+_UNREAD_DEG, _HALF_DEG = 75.0, 180.0
+"""Between two wheel angles: beyond the first the peak may lie where nobody read and no hand is
+trusted to the magnets; beyond the second the angles were no degrees of a whole turn (a judgement;
+eight angles stand 45 degrees apart)."""
+
+_APART_LOG = 0.5
+"""Logarithm by which two series may differ at one angle while elsewhere they agree: two thirds more
+or less is no scatter of a string (a judgement)."""
+
+_ROUNDS_APART = 0.10
+"""Scatter of a pull between series, as a share, from which they are not of the same angles: a hand
+pulls alike to 3 or 5 % (a judgement)."""
+
 _Newtons = Annotated[float, Ask("Pull", unit="N", low=0.0, high=100_000.0)]
 
 
@@ -156,6 +173,8 @@ class CrankFound:
         Low end, middle and high end of the torque at even steps round the wheel, shape (n, 3), N m.
     at_odds
         What contradicts what; empty when all that was given goes together.
+    doubts
+        What makes it probable that something given is not what it was said to be.
     """
 
     torque_peak: Span
@@ -169,6 +188,7 @@ class CrankFound:
     warnings: tuple[str, ...]
     torque_round: Floats
     at_odds: str = ""
+    doubts: tuple[str, ...] = ()
 
 
 def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
@@ -185,6 +205,7 @@ def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
         When readings do not go together, are not in newtons, or a measure cannot be.
     """
     _check(case)
+    case, doubts = _doubted(case)
     gain = 1.0 + case.torque.scale_error_percent / 100.0 * rng.standard_normal(_DRAWS)
     peaks, peak_deg, torque_round = _peaks(case.torque, rng)
     magnets = case.magnets
@@ -207,8 +228,9 @@ def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
     peel = magnets.count * pulls * metres * cos(pi / magnets.count) / levered
     safety = Span.of(slip), Span.of(peel)
     verdict = _verdict(*safety)
-    if at_odds and verdict == _HOLD:
-        # one of the two is wrong, and nobody knows which: no hand is trusted to that
+    doubts += _out_of_order(Span.of(torque))
+    if (at_odds or doubts) and verdict == _HOLD:
+        # something is wrong, and nobody knows what: no hand is trusted to that
         verdict = _CANNOT_TELL
     peg = None
     if case.peg is not None:
@@ -220,10 +242,11 @@ def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
         *safety,
         verdict,
         peg,
-        _AGAIN if at_odds else _next_reading(case, verdict, *safety),
+        _next(case, verdict, safety, at_odds, doubts),
         _warnings(case, seat),
         torque_round,
         at_odds,
+        doubts,
     )
 
 
@@ -232,7 +255,7 @@ def of_either_iron(first: CrankFound, second: CrankFound) -> CrankFound:
     slip = _spanning(first.slip_safety, second.slip_safety)
     peel = _spanning(first.peel_safety, second.peel_safety)
     verdict = _verdict(slip, peel)
-    if verdict == _HOLD and (first.at_odds or second.at_odds):
+    if verdict == _HOLD and (first.at_odds or second.at_odds or first.doubts):
         verdict = _CANNOT_TELL
     alike = verdict == first.verdict == second.verdict
     said = (
@@ -274,7 +297,9 @@ def _check(case: CrankCase) -> None:
             "series of some dozen wheel angles."
         )
     _check_newtons(case)
+    _check_round(torque)
     _check_noughts(torque)
+    _check_series(torque)
     _check_room(case.magnets)
     if case.magnets.gap_mm <= 0.0:
         raise StandError(
@@ -337,6 +362,106 @@ def _check_noughts(torque: TorqueReadings) -> None:
                 f"beside it pull {float(np.mean(read)):.3g} N: read it again, or leave that angle "
                 "out of every series."
             )
+
+
+def _widest(torque: TorqueReadings) -> tuple[float, float, float]:
+    """The widest stretch of the wheel that nobody read: how wide, from and to, degrees."""
+    at = np.sort(np.mod(torque.wheel_deg, 360.0))
+    wide = np.diff(at, append=at[0] + 360.0)
+    n = int(np.argmax(wide))
+    return float(wide[n]), float(at[n]), float(at[(n + 1) % len(at)])
+
+
+def _check_round(torque: TorqueReadings) -> None:
+    """Notice angles that are turns or hours, or half a round."""
+    wide, low, high = _widest(torque)
+    if wide > _HALF_DEG:
+        raise StandError(
+            f"Between {low:g}° and {high:g}° of the wheel nothing was read, {wide:.0f}° of it: the "
+            "peak may lie there. Were turns or hours of the clock written for degrees? Read it all "
+            "round, every 45° or nearer."
+        )
+
+
+def _check_series(torque: TorqueReadings) -> None:
+    """Notice a pull that contradicts the other series' at its angle, where all others agree."""
+    for other in range(1, len(torque.pull_N)):
+        pair = np.array([torque.pull_N[other - 1], torque.pull_N[other]])
+        if (pair <= 0.0).any():
+            continue
+        apart = np.abs(np.diff(np.log(pair), axis=0)[0])
+        n = int(np.argmax(apart))
+        rest = float(np.sort(apart)[-2])
+        if apart[n] > _APART_LOG and rest < _APART_LOG / 2.0:
+            raise StandError(
+                f"At {torque.wheel_deg[n]:g}° one series pulls {pair[0, n]:.3g} N and another "
+                f"{pair[1, n]:.3g} N, and at all other angles they agree: one of the two was "
+                "misread or miswritten. Pull there again, and put what the third pull bears out."
+            )
+
+
+def _doubted(case: CrankCase) -> tuple[CrankCase, tuple[str, ...]]:
+    """The case as it is to be counted, and what is probably not what it was said to be."""
+    torque, said = case.torque, []
+    series = tuple(dict.fromkeys(torque.pull_N))
+    if len(series) < len(torque.pull_N):
+        said.append(
+            "Two series of pulls are the same to the last figure: one was probably copied, or the "
+            "scale is too coarse to tell them apart. They count as one; pull it round again."
+        )
+        torque = replace(torque, pull_N=series)
+    pulls = np.array(torque.pull_N)
+    if len(pulls) > 1 and (pulls > 0.0).all():
+        apart = float(np.sqrt(np.log(pulls).var(axis=0, ddof=1).mean()))
+        if apart > _ROUNDS_APART:
+            said.append(
+                f"Pulls at one angle differ by {100 * apart:.0f} % from series to series, and a "
+                "hand pulls alike to 5 %: were both read at the same angles, in the same order? "
+                "Their peak is told too low where they were not. Pull it round again."
+            )
+    wide, low, high = _widest(torque)
+    if wide > _UNREAD_DEG:
+        said.append(
+            f"Between {low:g}° and {high:g}° of the wheel nothing was read and its peak may lie "
+            "there: it cannot be told whether the magnets hold until it is read all round."
+        )
+    magnets = case.magnets
+    if magnets.circle_radius_mm > 1.05 * torque.string_radius_mm:
+        said.append(
+            f"The magnets at {magnets.circle_radius_mm:g} mm from the axis would stand outside "
+            f"the string at {torque.string_radius_mm:g} mm: was the one a diameter, or did the "
+            "string run in a groove far inside the rim?"
+        )
+    return replace(case, torque=torque), tuple(said)
+
+
+def _out_of_order(torque: Span) -> tuple[str, ...]:
+    low, high = _ORDER_NM
+    if low <= torque.value <= high:
+        return ()
+    way, units = (
+        ("less", "lbf (4.45 N), or the radius in another unit")
+        if torque.value < low
+        else ("more", "ounces (0.28 N), or the string's diameter given for its radius")
+    )
+    return (
+        f"{torque.value:.2g} N m is {way} than heads in order take ({low:g} to {high:g}): were "
+        f"the pulls read in {units}? Look again before a hand is trusted to it.",
+    )
+
+
+def _next(
+    case: CrankCase,
+    verdict: str,
+    safety: tuple[Span, Span],
+    at_odds: str,
+    doubts: tuple[str, ...],
+) -> str:
+    if at_odds:
+        return _AGAIN
+    if doubts:
+        return "what is doubted above, before any other"
+    return _next_reading(case, verdict, *safety)
 
 
 def _check_room(magnets: Magnets) -> None:
@@ -487,7 +612,7 @@ def crank_told(found: CrankFound) -> dict[str, Any]:  # dict: plain JSON
     }
     if found.peg_force is not None:
         told["peg_force_N"] = found.peg_force.as_list()
-    warnings = [found.at_odds, *found.warnings] if found.at_odds else list(found.warnings)
+    warnings = [one for one in (*found.doubts, found.at_odds, *found.warnings) if one]
     return told | {"next_reading": found.next_reading, "warnings": warnings}
 
 
@@ -500,6 +625,7 @@ def crank_in_words(found: CrankFound) -> list[str]:
     }
     slip, peel, peak = found.slip_safety, found.peel_safety, found.torque_peak
     said = [
+        *found.doubts,
         words[found.verdict],
         *([found.at_odds] if found.at_odds else []),
         f"Against slipping the safety is {slip.value:.2f} (90 %: {slip.low:.2f} to "

@@ -197,7 +197,7 @@ def crank_hold_answer(worked: CrankHold) -> Answer:
     asked, found = worked.asked, worked.found
     grade = grade_of(
         (asked.pulls, asked.string_radius, asked.gap, asked.diameter, asked.half_width),
-        Grade.CONJECTURED if asked.iron == "unsaid" else Grade.INFERRED,
+        Grade.CONJECTURED if asked.iron == "unsaid" or found.doubts else Grade.INFERRED,
     )
 
     def result(name: str, span: Span, unit: str = "") -> Result:

@@ -6,8 +6,14 @@ Automotive Chassis*, 2nd ed. 2001: height = base x change of load / (weight x ta
 readings are solved together by generalised least squares. An edge set a little aside moves both
 readings or one, as it was set anew between them or not: which of the two it was is judged from how
 well the sums of the readings agree, and the doubt counts both.
+
+Five readings for four numbers check nothing but their sums. The other edge lifted as well gives the
+height once more, with all that is at fault the other way round: edges changed round, the wrong edge
+lifted, a tilt not counted from level. The whole head on the scale shows a scale that was not set to
+nought under edge and board. Both are asked for and may be left out.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import product
 from math import cos, isfinite, radians, sin, sqrt, tan
@@ -28,8 +34,29 @@ _FAR_APART = 4.0
 _HIGHEST_MM = 300.0
 """The centre of a head is never so high above its seat: heads are about as high (a judgement)."""
 
+_APART = 3.0
+"""A reading taken only to check may lie so many standard deviations off (1 in 370 by chance)."""
+
 _NINETY = 1.6448536269514722
 """Standard deviations to either side that hold 90 % of a normal law."""
+
+_LIGHTEST_G = 500.0
+"""No cast-iron head is lighter: a child's machine weighs a kilogram (a judgement)."""
+
+_LAID_KG_M2 = (45.0, 2500.0)
+"""Between what mass over the area between the edges lies: 100 to 400 of heads; 2500 is a block of
+iron as high as a head (a judgement)."""
+
+_HIGH_MM = (12.0, 95.0)
+"""Between what height of the centre over the cube root of the mass in kg is usual: like heads are
+alike at every size, and 30 to 85 are the ends that were thought of (a judgement)."""
+
+_NEARLY_OVER = 0.08
+"""Share of its weight below which what a lifted edge still bears is said to be little (a judgement;
+at nothing it falls)."""
+
+_STEPS_G = (500.0, 200.0, 100.0, 50.0, 20.0, 10.0, 5.0, 2.0)
+"""Steps that scales have, coarsest first."""
 
 _FLAT_DEG = 10.0
 """A smaller tilt tells little of the height; not refused, but said."""
@@ -66,6 +93,10 @@ class Weighing:
         Standard deviation of its gain, common to all readings.
     edge_sd_mm, tilt_sd_deg
         Standard deviations of where a bearing edge lies, and of the tilt.
+    tilted_other
+        The first edge of `along_y` lifted, with the scale under it, the head on the second.
+    whole_g
+        The whole head on the scale, with the board and edge that lay on it before.
     mass_g, centre_mm
         Typed instead of weighed; `mass_sd_g` and `centre_sd_mm` their standard deviations.
     """
@@ -78,6 +109,8 @@ class Weighing:
     along_x: LevelWeighing | None = None
     along_y: LevelWeighing | None = None
     tilted: TiltedWeighing | None = None
+    tilted_other: TiltedWeighing | None = None
+    whole_g: Annotated[float, Ask("Whole", unit="g", low=100.0, high=200_000.0)] | None = None
     mass_g: Annotated[float, Ask("Mass", unit="g", low=100.0, high=200_000.0)] | None = None
     centre_mm: tuple[float, float, float] | None = None
     mass_sd_g: Annotated[float, Ask("Mass", unit="g", low=0.0, high=20_000.0)] | None = None
@@ -92,11 +125,17 @@ class Balance:
     ----------
     mean, covariance
         Of mass (g) and the centre's x, y, z (mm): shapes (4,) and (4, 4).
+    doubts
+        What makes it probable that a reading is not what it was said to be: to be told first.
+    checked
+        Whether the other edge lifted, and the whole head on the scale, agreed with the rest.
     """
 
     mean: Floats
     covariance: Floats
     warnings: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
+    checked: tuple[bool, bool] = (False, False)
 
 
 def balance_of(weighing: Weighing) -> Balance:
@@ -124,6 +163,38 @@ def balance_of(weighing: Weighing) -> Balance:
         )
     _check_edges(x, "along_x")
     _check_edges(y, "along_y")
+    for one in (tilted, weighing.tilted_other):
+        if one is not None:
+            _check_tilt(one)
+    _check_mass(x, y)
+    readings = _read_off(weighing)
+    start = _start(x, y, tilted)
+    _check_inside(float(start[3]))
+    slopes = _slopes(lambda q: _readings(weighing, q), start, len(readings))
+    solved = [_solved(weighing, readings, start, slopes, anew=anew) for anew in (True, False)]
+    noise = solved[0][4]
+    _check_sums(readings, noise)
+    _check_whole(weighing, readings, noise)
+    _check_tilts(weighing, readings, noise)
+    logs = np.array([one[2] for one in solved])
+    weights = np.exp(logs - logs.max()) / np.exp(logs - logs.max()).sum()
+    mean = weights @ np.array([one[0] for one in solved])
+    covariance = sum(
+        w * (one[1] + np.outer(one[0] - mean, one[0] - mean))
+        for w, one in zip(weights, solved, strict=True)
+    )
+    covariance[0, 0] += (mean[0] * weighing.scale_gain_percent / 100.0) ** 2
+    _check_lifted(y, tilted, float(mean[3]), sqrt(float(covariance[3, 3])))
+    return Balance(
+        mean,
+        np.asarray(covariance),
+        _warnings(weighing, tilted, float(mean[0])),
+        _doubts(mean),
+        (weighing.tilted_other is not None, weighing.whole_g is not None),
+    )
+
+
+def _check_tilt(tilted: TiltedWeighing) -> None:
     if tilted.tilt_deg > STEEPEST_DEG:
         raise StandError(
             f"A tilt of {tilted.tilt_deg:g}° is refused for safety, the head may slide off its "
@@ -134,30 +205,57 @@ def balance_of(weighing: Weighing) -> Balance:
             f"A tilt of {tilted.tilt_deg:g}° tells nothing of the centre's height: lift the second "
             "edge by 15 to 25°."
         )
-    readings = np.array([*x.readings_g, *y.readings_g, tilted.reading_g])
-    start = _start(x, y, tilted)
-    _check_inside(float(start[3]))
-    slopes = _slopes(lambda q: _readings(weighing, q), start)
-    solved = [_solved(weighing, readings, start, slopes, anew=anew) for anew in (True, False)]
-    _check_sums(readings, solved[0])
-    logs = np.array([one[2] for one in solved])
-    weights = np.exp(logs - logs.max()) / np.exp(logs - logs.max()).sum()
-    mean = weights @ np.array([one[0] for one in solved])
-    covariance = sum(
-        w * (one[1] + np.outer(one[0] - mean, one[0] - mean))
-        for w, one in zip(weights, solved, strict=True)
-    )
-    covariance[0, 0] += (mean[0] * weighing.scale_gain_percent / 100.0) ** 2
-    _check_lifted(y, tilted, float(mean[3]), sqrt(float(covariance[3, 3])))
+
+
+def _warnings(weighing: Weighing, tilted: TiltedWeighing, mass: float) -> tuple[str, ...]:
     warnings = []
     if tilted.tilt_deg < _FLAT_DEG:
         warnings.append(
             f"A tilt of {tilted.tilt_deg:g}° tells little of the centre's height: 15 to 25° tells "
             "it several times better."
         )
+    lifted = [one for one in (tilted, weighing.tilted_other) if one is not None]
+    if any(one.reading_g < _NEARLY_OVER * mass for one in lifted):
+        warnings.append(
+            "Lifted so far the head nearly goes over the edge it stands on: lift it less, and let "
+            "a second person hold it."
+        )
     if weighing.scale_repeat_g == 0.0:
         warnings.append("No scale_repeat_g is given: the scale is taken to repeat exactly.")
-    return Balance(mean, np.asarray(covariance), tuple(warnings))
+    return tuple(warnings)
+
+
+def _doubts(mean: Floats) -> tuple[str, ...]:
+    """Say that a centre lies where no head of such a mass has it."""
+    size = (float(mean[0]) / 1000.0) ** (1.0 / 3.0)
+    low, high = (end * size for end in _HIGH_MM)
+    if low <= mean[3] <= high:
+        return ()
+    return (
+        f"A centre {mean[3]:.0f} mm above the seat is probably wrong: heads of this weight have it "
+        f"at {low:.0f} to {high:.0f} mm. Look whether front and back are changed round, whether "
+        "the scale stood under the lifted back edge, and in which unit it was read; weigh again.",
+    )
+
+
+def _check_mass(x: LevelWeighing, y: LevelWeighing) -> None:
+    """Notice readings in another unit than grams, or edges in another than millimetres."""
+    mass = (sum(x.readings_g) + sum(y.readings_g)) / 2.0
+    area = (x.edges_mm[1] - x.edges_mm[0]) * (y.edges_mm[1] - y.edges_mm[0]) / 1e6
+    laid = mass / 1000.0 / area
+    low, high = _LAID_KG_M2
+    if mass < _LIGHTEST_G or laid < low:
+        raise StandError(
+            f"A head of {mass:.3g} g on edges {x.edges_mm[1] - x.edges_mm[0]:.0f} and "
+            f"{y.edges_mm[1] - y.edges_mm[0]:.0f} mm apart is no cast iron: was the scale read in "
+            "kg, pounds or ounces? Write the unit (4.12 kg), or give all readings in grams."
+        )
+    if laid > high:
+        raise StandError(
+            f"A head of {mass:.0f} g on edges {x.edges_mm[1] - x.edges_mm[0]:g} and "
+            f"{y.edges_mm[1] - y.edges_mm[0]:g} mm apart is heavier than a block of iron: were the "
+            "edges measured in cm or inches? Give them in mm."
+        )
 
 
 def _typed(weighing: Weighing) -> Balance:
@@ -209,17 +307,31 @@ def _check_lifted(y: LevelWeighing, tilted: TiltedWeighing, height: float, sd: f
         )
 
 
-def _readings(weighing: Weighing, q: Floats) -> Floats:
-    """The five readings from mass and centre, and where the edges and the tilt really were.
+_TILTED = 4
+"""Where the tilted reading stands among them."""
 
-    `q` is mass, x, y, z, then for each reading by how much the edges lie off (2 each), then the
-    tilt's error in radians.
+
+def _read_off(weighing: Weighing) -> Floats:
+    """The readings in their order: along x, along y, tilted, the other way, whole; as given."""
+    x, y, other = weighing.along_x, weighing.along_y, weighing.tilted_other
+    assert x is not None and y is not None and weighing.tilted is not None
+    found = [*x.readings_g, *y.readings_g, weighing.tilted.reading_g]
+    found += [] if other is None else [other.reading_g]
+    found += [] if weighing.whole_g is None else [weighing.whole_g]
+    return np.array(found)
+
+
+def _readings(weighing: Weighing, q: Floats) -> Floats:
+    """The readings from mass and centre, and where the edges and the tilts really were.
+
+    `q` is mass, x, y, z, then for each reading by how much the edges lie off (2 each), then for
+    each the tilt's error in radians; what does not bear on a reading is passed over.
     """
     mass, x, y, z = q[:4]
-    off = q[4:14].reshape(5, 2) if len(q) > 4 else np.zeros((5, 2))
-    tilt_error = q[14] if len(q) > 4 else 0.0
+    many = (len(q) - 4) // 3
+    off = q[4 : 4 + 2 * many].reshape(many, 2)
+    tilts = q[4 + 2 * many :]
     assert weighing.along_x is not None and weighing.along_y is not None
-    assert weighing.tilted is not None
     found = []
     for n, (edges, at) in enumerate(
         [(weighing.along_x.edges_mm, x)] * 2 + [(weighing.along_y.edges_mm, y)] * 2
@@ -227,21 +339,28 @@ def _readings(weighing: Weighing, q: Floats) -> Floats:
         low, high = edges[0] + off[n, 0], edges[1] + off[n, 1]
         share = (at - low) / (high - low)
         found.append(mass * (share if n % 2 else 1.0 - share))
-    tilt = radians(weighing.tilted.tilt_deg) + tilt_error
-    low = weighing.along_y.edges_mm[0] + off[4, 0]
-    high = weighing.along_y.edges_mm[1] + off[4, 1]
-    found.append(mass * ((y - low) * cos(tilt) - z * sin(tilt)) / ((high - low) * cos(tilt)))
+    for one in (weighing.tilted, weighing.tilted_other):
+        if one is None:
+            continue
+        n = len(found)
+        tilt = radians(one.tilt_deg) + tilts[n]
+        low = weighing.along_y.edges_mm[0] + off[n, 0]
+        high = weighing.along_y.edges_mm[1] + off[n, 1]
+        inside = y - low if n == _TILTED else high - y
+        found.append(mass * (inside * cos(tilt) - z * sin(tilt)) / ((high - low) * cos(tilt)))
+    if weighing.whole_g is not None:
+        found.append(mass)
     return np.array(found)
 
 
-def _slopes(of: "object", start: Floats) -> Floats:
-    whole = np.concatenate([start, np.zeros(11)])
-    step = np.array([1.0, *[1e-3] * 13, 1e-5])
+def _slopes(of: Callable[[Floats], Floats], start: Floats, many: int) -> Floats:
+    whole = np.concatenate([start, np.zeros(3 * many)])
+    step = np.array([1.0, *[1e-3] * (3 + 2 * many), *[1e-5] * many])
     columns = []
     for n in range(len(whole)):
         side = np.zeros(len(whole))
         side[n] = step[n]
-        columns.append((of(whole + side) - of(whole - side)) / (2.0 * step[n]))  # type: ignore[operator]
+        columns.append((of(whole + side) - of(whole - side)) / (2.0 * step[n]))
     return np.array(columns).T
 
 
@@ -249,25 +368,29 @@ def _solved(
     weighing: Weighing, readings: Floats, start: Floats, slopes: Floats, *, anew: bool
 ) -> tuple[Floats, Floats, float, Floats, Floats]:
     """Mass and centre when edges are set anew for each reading, or once for each pair."""
+    many = len(readings)
     edge = weighing.edge_sd_mm**2
-    together = np.zeros((11, 11))
-    pairs = ((0,), (1,), (2,), (3,), (4,)) if anew else ((0, 1), (2, 3), (4,))
+    together = np.zeros((3 * many, 3 * many))
+    pairs: list[tuple[int, ...]] = [(0,), (1,), (2,), (3,)] if anew else [(0, 1), (2, 3)]
+    pairs += [(n,) for n in range(4, many)]
     for pair in pairs:
         for one, other in product(pair, pair):
             for side in (0, 1):
                 together[2 * one + side, 2 * other + side] = edge
-    together[10, 10] = radians(weighing.tilt_sd_deg) ** 2
-    scale = weighing.scale_repeat_g**2 + weighing.scale_step_g**2 / 12.0
+    for n in range(4, many):
+        together[2 * many + n, 2 * many + n] = radians(weighing.tilt_sd_deg) ** 2
+    step = max(weighing.scale_step_g, _step(readings))
+    scale = weighing.scale_repeat_g**2 + step**2 / 12.0
     by_set_up = slopes[:, 4:]
-    noise = by_set_up @ together @ by_set_up.T + (scale + 0.01) * np.eye(5)
+    noise = by_set_up @ together @ by_set_up.T + (scale + 0.01) * np.eye(many)
     design = slopes[:, :4]
     certain = np.linalg.inv(noise)
     covariance = np.linalg.inv(design.T @ certain @ design)
     mean = start
     for _ in range(3):
-        left = readings - _readings(weighing, mean)
+        left = readings - _readings(weighing, np.concatenate([mean, np.zeros(3 * many)]))
         mean = mean + covariance @ design.T @ certain @ left
-    left = readings - _readings(weighing, mean)
+    left = readings - _readings(weighing, np.concatenate([mean, np.zeros(3 * many)]))
     told = -0.5 * (
         left @ certain @ left + np.linalg.slogdet(noise)[1] - np.linalg.slogdet(covariance)[1]
     )
@@ -275,15 +398,64 @@ def _solved(
     return mean, exact, float(told), left, noise
 
 
-def _check_sums(
-    readings: Floats,
-    solved: tuple[Floats, Floats, float, Floats, Floats],
-) -> None:
-    sums = np.array([1.0, 1.0, -1.0, -1.0, 0.0])
-    apart, allowed = float(sums @ readings), sqrt(float(sums @ solved[4] @ sums))
+def _step(readings: Floats) -> float:
+    """The scale's step as the readings show it: the coarsest that divides them all.
+
+    >>> _step(np.array([4100.0, 8600.0, 6800.0, 5900.0, 2400.0]))
+    100.0
+    """
+    for step in _STEPS_G:
+        if np.allclose(np.remainder(readings, step), 0.0):
+            return step
+    return 0.0
+
+
+def _check_sums(readings: Floats, noise: Floats) -> None:
+    sums = np.zeros(len(readings))
+    sums[:4] = 1.0, 1.0, -1.0, -1.0
+    apart, allowed = float(sums @ readings), sqrt(float(sums @ noise @ sums))
     if abs(apart) > _FAR_APART * allowed:
         raise StandError(
             f"The readings along_x add up to {readings[0] + readings[1]:.0f} g and those along_y "
             f"to {readings[2] + readings[3]:.0f} g, and scale and edges allow a difference of "
             f"{_FAR_APART * allowed:.0f} g: it is one head, so weigh again."
+        )
+
+
+def _check_whole(weighing: Weighing, readings: Floats, noise: Floats) -> None:
+    """Hold the sums against the whole head: what lies on the scale counts twice in a sum."""
+    if weighing.whole_g is None:
+        return
+    sums = np.zeros(len(readings))
+    sums[:4], sums[-1] = 0.5, -1.0
+    apart, allowed = float(sums @ readings), sqrt(float(sums @ noise @ sums))
+    if abs(apart) > _APART * allowed:
+        raise StandError(
+            f"The whole head reads {weighing.whole_g:.0f} g, and by its edges it weighs "
+            f"{apart + weighing.whole_g:.0f} g: each reading shows some {apart:+.0f} g that are "
+            "not the head's. Set the scale to nought with edge and board on it, and weigh again."
+        )
+
+
+def _check_tilts(weighing: Weighing, readings: Floats, noise: Floats) -> None:
+    """Hold the heights by either lifted edge against each other: all faults turn their sign."""
+    one, other, y = weighing.tilted, weighing.tilted_other, weighing.along_y
+    if other is None or one is None or y is None:
+        return
+    slopes = [tan(radians(each.tilt_deg)) for each in (one, other)]
+    line = np.zeros(len(readings))
+    line[3], line[_TILTED] = 1.0 / slopes[0], -1.0 / slopes[0]
+    line[2], line[_TILTED + 1] = -1.0 / slopes[1], 1.0 / slopes[1]
+    apart, allowed = float(line @ readings), sqrt(float(line @ noise @ line))
+    if abs(apart) > _APART * allowed:
+        mm = (y.edges_mm[1] - y.edges_mm[0]) / (y.readings_g[0] + y.readings_g[1])
+        heights = [
+            (level - each.reading_g) / slope * mm
+            for level, each, slope in zip(reversed(y.readings_g), (one, other), slopes, strict=True)
+        ]
+        raise StandError(
+            f"With the second edge of along_y lifted the centre comes to {heights[0]:.0f} mm above "
+            f"the seat, with the first one lifted to {heights[1]:.0f} mm: look whether the edges "
+            "are changed round, whether the lifted edge stood on the scale each time, and whether "
+            "the tilt counts from level; weigh again."
         )

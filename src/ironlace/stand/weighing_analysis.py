@@ -10,6 +10,7 @@ from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.stand.centre_cloud import centre_plot
+from ironlace.stand.errors import StandError
 from ironlace.stand.weighing import (
     Balance,
     LevelWeighing,
@@ -89,6 +90,33 @@ class HeadBalanceAsked:
         Known,
         Ask("Scale when tilted", unit="g", low=1.0, high=200_000.0, example="2442 g"),
     ]
+    other_tilt: Annotated[
+        Known | None,
+        Ask(
+            "Tilt with the front edge lifted",
+            "The same the other way round, the scale under the front edge. It shows edges changed "
+            "round, the wrong edge lifted, a tilt not counted from level: nothing else does.",
+            unit="°",
+            low=0.0,
+            high=90.0,
+            example="18 deg",
+        ),
+    ] = None
+    other_tilted: Annotated[
+        Known | None,
+        Ask("Scale under the front edge then", unit="g", low=1.0, high=200_000.0, example="3480 g"),
+    ] = None
+    whole: Annotated[
+        Known | None,
+        Ask(
+            "The whole head on the scale",
+            "With the same edge and board on it. It shows a scale that was not set to nought.",
+            unit="g",
+            low=100.0,
+            high=200_000.0,
+            example="12670 g",
+        ),
+    ] = None
     repeat: Annotated[
         float,
         Ask(
@@ -132,6 +160,14 @@ class HeadBalance:
 
 def head_balance(_inputs: Nothing, asked: HeadBalanceAsked, _steps: Steps) -> HeadBalance:
     """Work out mass and centre; raises StandError when the readings contradict each other."""
+    other = None
+    if (asked.other_tilt is None) != (asked.other_tilted is None):
+        raise StandError(
+            "The tilt with the front edge lifted takes its reading, and the reading its tilt: give "
+            "both, or neither."
+        )
+    if asked.other_tilt is not None and asked.other_tilted is not None:
+        other = TiltedWeighing(asked.other_tilt.value, asked.other_tilted.value)
     half_x, half_y = asked.apart_x.value / 2.0, asked.apart_y.value / 2.0
     weighing = Weighing(
         scale_repeat_g=asked.repeat,
@@ -141,6 +177,8 @@ def head_balance(_inputs: Nothing, asked: HeadBalanceAsked, _steps: Steps) -> He
         along_x=LevelWeighing((-half_x, half_x), (asked.left.value, asked.right.value)),
         along_y=LevelWeighing((-half_y, half_y), (asked.front.value, asked.back.value)),
         tilted=TiltedWeighing(asked.tilt.value, asked.tilted.value),
+        tilted_other=other,
+        whole_g=None if asked.whole is None else asked.whole.value,
     )
     return HeadBalance(asked, balance_of(weighing))
 
@@ -159,7 +197,7 @@ def head_balance_answer(found: HeadBalance) -> Answer:
             asked.apart_x,
             asked.apart_y,
         ),
-        Grade.INFERRED,
+        Grade.CONJECTURED if balance.doubts else Grade.INFERRED,
     )
 
     def result(at: int, name: str, unit: str) -> Result:
@@ -176,16 +214,35 @@ def head_balance_answer(found: HeadBalance) -> Answer:
     height, mass = results[0], results[1]
     assert height.interval is not None
     said = (
+        *balance.doubts,
         f"The head weighs {balance.mean[0] / 1000:.2f} kg; its centre lies "
         f"{balance.mean[3]:.0f} mm above the seat (90 %: {height.interval.low:.0f} to "
         f"{height.interval.high:.0f}), {balance.mean[1]:.1f} mm to the right of the middle of the "
         f"edges and {balance.mean[2]:.1f} mm behind it.",
+        *_unchecked(balance),
         "This holds for sharp bearing edges: one rounded to 5 mm puts the height 3 mm out.",
         *balance.warnings,
     )
     figures = {"mass_g": mass.value, "cg_mm": balance.mean[1:].tolist()}
     plots = PlotsWhenSeen(lambda: [centre_plot(balance)])
     return Answer(results, said, figures=figures, plots=plots)
+
+
+def _unchecked(balance: Balance) -> list[str]:
+    """Say which readings nothing was held against, and what would check them."""
+    tilt, whole = balance.checked
+    lacking = []
+    if not tilt:
+        lacking.append(
+            "the height (front and back changed round, or a tilt not counted from level, would "
+            "not show: lift the front edge too)"
+        )
+    if not whole:
+        lacking.append(
+            "the weight (a scale not set to nought under edge and board would not show: lay the "
+            "whole head on it too)"
+        )
+    return [f"Nothing checks {' or '.join(lacking)}."] if lacking else []
 
 
 HEAD_BALANCE = Analysis(

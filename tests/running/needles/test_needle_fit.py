@@ -58,3 +58,17 @@ def test_needles_hang_in_the_clamp_with_what_the_bar_must_do():
     (plot,) = told(table=OWN).plots
     assert "bar down 0.6 mm" in plot.svg
     assert plot.table[1][3] == "0.6 too high"
+
+
+def test_a_length_to_the_point_is_asked_about_first():
+    said = told(clamp="2.02 ± 0.02 mm", butt_to_eye="38.1 ± 0.2 mm")
+    assert "was it measured to the point" in said.sentences[0]
+    assert "to the point" not in told(butt_to_eye="34.0 ± 0.2 mm").sentences[0]
+
+
+def test_no_bar_is_moved_far_that_nobody_measured():
+    far = told(butt_to_eye="46.6 ± 0.2 mm")
+    assert far.sentences[0].startswith("No needle of the table serves")
+    assert "how far it can be moved" in far.sentences[0]
+    given = told(butt_to_eye="46.6 ± 0.2 mm", bar_down="15 mm")
+    assert "serves with the needle bar lowered" in given.sentences[0]

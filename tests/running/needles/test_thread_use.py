@@ -40,3 +40,18 @@ def test_a_full_bobbin_holds_what_its_sizes_say():
 def test_a_table_tells_other_stitches_and_cloths():
     (table,) = told(stitch="2.5 mm", thickness="0.8 mm").tables
     assert table.rows[2] == ("2.5", "2.32", "2.64", "3.28")
+
+
+@pytest.mark.parametrize(
+    ("stitch", "thickness", "says"),
+    [
+        ("10", "0.8", "stitches to the inch"),
+        ("0.9", "2.5", "typed for the other"),
+        ("2.5", "0.08", "were they cm"),
+        ("0.6", "0.3", "hardly moves"),
+    ],
+)
+def test_what_is_no_stitch_is_doubted_first(stitch, thickness, says):
+    said = told(stitch=f"{stitch} ± 0.05", thickness=f"{thickness} ± 0.05")
+    assert says in said.sentences[0]
+    assert all(one.interval is None for one in said.results)

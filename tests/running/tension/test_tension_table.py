@@ -27,6 +27,15 @@ def test_the_scales_zero_is_taken_off():
     assert read(EXAMPLE, 2.0).tension[0] == 10.0
 
 
+def test_a_zero_that_crept_is_taken_off_row_by_row():
+    asked = asked_from(TensionAsked, {"readings": EXAMPLE}).readings
+    plain, crept = tension_table(asked, 2.0), tension_table(asked, 2.0, 10.0)
+    off = plain.tension - crept.tension
+    assert off[0] == 0.0
+    assert off[-1] == pytest.approx(8.0)
+    assert (off[1:] > off[:-1]).all()
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [
@@ -40,6 +49,7 @@ def test_the_scales_zero_is_taken_off():
         ("turns;tension [gf]\n0;-8\n1;24\n2;50\n3;70\n4;90", "zero is off"),
         ("turns;tension [gf]\n0;12\n0;55\n1;24\n2;50\n3;70\n4;90", "read that setting again"),
         ("turns;tension [gf]\n0;12\n45;55\n90;24\n135;50\n180;70\n270;90", "stand at 270 turns"),
+        ("turns;tension [gf]\n0;0\n1;0\n2;0\n3;22\n4;47", "3 of 5 pulls read nothing"),
         ("turns;tension [gf]\n0;nan\n1;55\n2;24\n3;50", "is not a figure"),
         ("turns;tension [gf];after\n0;12;3\n1;24;0\n2;50;0\n3;70;0\n4;90;0", "write 0 or 1"),
     ],

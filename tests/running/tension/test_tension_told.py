@@ -148,3 +148,12 @@ def test_a_range_beyond_the_settings_read_says_so_and_is_conjectured(low, high, 
     answer = told(low=f"{low} gf", high=f"{high} gf", zero="0 gf")
     assert "the tensions that sew" in answer.sentences[1]
     assert ("beyond the last setting read" in answer.sentences[2]) is not read
+
+
+def test_a_zero_that_stands_elsewhere_at_the_end_is_told_first():
+    crept = told(zero="0 gf", zero_end="8 gf")
+    assert crept.sentences[0].startswith("The scale's zero crept by +8.0 gf")
+    assert crept.results[0].grade is Grade.CONJECTURED
+    stood = told(zero="0 gf", zero_end="1 gf")
+    assert "crept" not in said(stood)
+    assert "crept meanwhile" in said(told(zero="0 gf"))

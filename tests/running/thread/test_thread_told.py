@@ -90,3 +90,21 @@ def test_without_shuttle_and_feed_it_says_so_first_and_is_conjectured():
     assert used.interval is None  # nobody stated an error
     again = THREAD.answer(THREAD.work(Nothing(), asked, Steps()))
     assert again.figures == answer.figures
+
+
+AMISS = {
+    "inches": ({"given_out": "3.8"}, "measured in one unit"),
+    "stitches to the inch": ({"stitch": "10"}, "stitches to the inch"),
+    "the point at the plate": ({"eye_at_plate": "12"}, "no shuttle comes behind the needle"),
+    "turning": ({"turning": "fall"}, "needs most thread after the needle's lowest"),
+}
+
+
+@pytest.mark.parametrize("how", AMISS)
+def test_an_amount_that_cannot_be_is_doubted_first(how):
+    change, says = AMISS[how]
+    given = {"readings": EXAMPLE, "stitch": "2.5", "thickness": "0.8"}
+    given |= {"eye_at_plate": "25", "given_out": "96"} | change
+    answer = THREAD.answer(THREAD.work(Nothing(), asked_from(ThreadAsked, given), Steps()))
+    assert says in answer.sentences[0]
+    assert all(result.grade is Grade.CONJECTURED for result in answer.results)

@@ -13,7 +13,8 @@ ROUGH = SeamBrief(30, 2.5, 0.15, 0.12, 0.08, 0.15, 30, 0, True)
 
 def trial(n, changed=SCREW, screw=None, seam=EVEN, lock=None, also=""):
     held = None if lock is None else (lock - 0.1, lock, lock + 0.1)
-    return Trial(f"trial {n}", "", changed, "", also, screw, "photograph 1", seam, held)
+    own = None if seam is None else replace(seam, mean_mm=seam.mean_mm + n / 2000.0)
+    return Trial(f"trial {n}", "", changed, "", also, screw, f"photograph {n}", own, held)
 
 
 def proposed(*trials, gf=None):

@@ -32,7 +32,8 @@ class MotionAsked:
         Ask(
             "Readings by wheel angle",
             "Columns: wheel [deg] and any of needle bar, shuttle, take-up, feed, feed lift [mm]; "
-            "opposite [deg] for a second pointer, way (1 as it sews, -1 turned back). Heights grow "
+            "opposite [deg] for a second pointer, way (1 as it sews, -1 turned back; a part that "
+            "sticks shows by some eight of these alone). Heights grow "
             "as the part rises: one measured from above tells lowest for highest. Read needle bar "
             "and shuttle at the same setting of the wheel. Rows in the order they were taken.",
             long=True,
@@ -56,6 +57,19 @@ class MotionAsked:
             choices={"unsaid": "not said", "away": "away from you", "towards": "towards you"},
         ),
     ] = "unsaid"
+    lowest_seen: Annotated[
+        Known | None,
+        Ask(
+            "What the disc shows with the needle at its lowest, by looking",
+            "Turn until the needle is lowest, and read the disc; to 20° is enough. It shows a "
+            "needle bar that was measured from above, which otherwise tells its highest point for "
+            "its lowest.",
+            unit="deg",
+            low=-360.0,
+            high=720.0,
+            example="185 deg",
+        ),
+    ] = None
     meeting: Annotated[
         Known | None,
         Ask(

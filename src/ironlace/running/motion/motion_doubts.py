@@ -66,6 +66,14 @@ _SEWS_MM = (0.5, 6.0)
 """Rises at the meeting outside which nothing sews: below, the needle has thrown no loop, and above,
 its eye has left it. Wide of all that is printed (common practice, no source)."""
 
+_LOOKED_DEG = 60.0
+"""By how much the lowest point may differ from where it was seen to be: looking tells it to some 20
+degrees, and a needle bar measured from above has it half a turn off."""
+
+_AFTER_DEG = 25.0
+"""A take-up gives out most thread after the needle's lowest point, while the loop goes round the
+shuttle; one that seems to do so as much before it, or more, runs the other way round."""
+
 _OFF_CENTRE_DEG = 2.0
 """What a disc 2 mm off centre moves a dead centre by, on a disc of 120 mm."""
 
@@ -99,6 +107,45 @@ def far_from_any(found: MotionFound) -> float:
     return max(0.0, low - rise.value - rise.sd, rise.value - rise.sd - high)
 
 
+def upside_down(found: MotionFound) -> str:
+    """What shows that the needle bar, or the sense of turning, is the other way round; or nothing.
+
+    A lockstitch needs most thread after the needle's lowest point, whatever drives its parts.
+    """
+    bar, up = found.of("needle bar"), found.of("take-up")
+    if bar is None or bar.bottom is None:
+        return ""
+    sign = -1.0 if found.asked.turning == "fall" else 1.0
+    seen = found.asked.lowest_seen
+    if seen is not None:
+        told = bar.bottom.value * _DEG * sign % 360.0
+        off = (told - seen.value + 180.0) % 360.0 - 180.0
+        if abs(off) > _LOOKED_DEG:
+            return (
+                f"The needle was seen lowest at {seen.value % 360.0:.0f}°, and by its figures it "
+                f"is lowest at {told:.0f}°: the needle bar was measured from above (its figures "
+                "then fall as it rises), or the disc's pointer is another. Read them again before "
+                "you move anything."
+            )
+        return ""
+    if up is None or up.bottom is None:
+        return ""
+    after = ((up.bottom.value - bar.bottom.value) * _DEG + 180.0) % 360.0 - 180.0
+    if -180.0 + _AFTER_DEG < after < -_AFTER_DEG:
+        return (
+            f"The take-up is lowest {-after:.0f}° before the needle, and a lockstitch needs most "
+            "thread after the needle's lowest point: needle bar or take-up was probably measured "
+            "from above, or the disc's numbers run the other way as it sews. Look before you move "
+            "anything."
+        )
+    return ""
+
+
+def not_to_be_moved_by(found: MotionFound) -> bool:
+    """Whether the rise at the meeting is so doubtful that no move is told."""
+    return far_from_any(found) > 0.0 or bool(upside_down(found)) or sticking(found) is not None
+
+
 def _whole(found: MotionFound) -> Iterator[Doubt]:
     """What touches all that is told."""
     if found.unmoved:
@@ -111,6 +158,8 @@ def _whole(found: MotionFound) -> Iterator[Doubt]:
             f"No needle bar moves as little as {bar.stroke.value:.1f} mm: see whether it was read "
             "in inches, or another part stands in its column.",
         )
+    if turned := upside_down(found):
+        yield Doubt(Harm.UPSETS, 1e6, turned)
     if far := far_from_any(found):
         assert found.met is not None
         yield Doubt(
@@ -174,6 +223,30 @@ def _suspected(one: Suspected) -> Doubt:
     )
 
 
+_OWN_LAG = radians(2.0)
+"""By how much more a part must lag than another one that the same wheel turns."""
+
+
+def sticking(found: MotionFound) -> tuple[str, float] | None:
+    """The part that lags for itself when turned back, and by how much more, rad; None if none does.
+
+    Play of the wheel's gears is common to all parts; what one has beyond the others is its own.
+    """
+    if len(found.backlash) < _PARTS or not found.backlash_told:
+        return None
+    lags = sorted(found.backlash.items(), key=lambda one: abs(one[1].value))
+    (_, least), (name, most) = lags[0], lags[-1]
+    apart = abs(most.value) - abs(least.value)
+    doubt = float(np.hypot(least.sd, most.sd))
+    return (name, apart) if apart > _OWN_LAG and apart > _SURELY * doubt else None
+
+
+_PARTS = 2
+"""Parts that are compared."""
+_SURELY = 3.0
+"""Standard deviations by which a lag of its own must stand out."""
+
+
 def _backlash(found: MotionFound) -> Iterator[Doubt]:
     if not found.backlash:
         return
@@ -187,6 +260,15 @@ def _backlash(found: MotionFound) -> Iterator[Doubt]:
             "sews, or say in a column 'way' how each was reached.",
         )
         return
+    if own := sticking(found):
+        name, more = own
+        yield Doubt(
+            Harm.UPSETS,
+            more * _DEG * _MM_TO_A_DEGREE,
+            f"Turning back the {name} lags by {more * _DEG:.1f}° more than what turns with it: it "
+            "sticks, or has play of its own, and its turning points may lie by as much elsewhere. "
+            "Clean and oil it, and read again before you move anything.",
+        )
     each = listed(
         [
             f"{abs(lag.value) * _DEG:.1f}° ({name}; 90 %: {lag.low * _DEG:.1f} to "

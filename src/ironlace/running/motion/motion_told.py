@@ -15,7 +15,13 @@ from ironlace.evidence.wording import capital
 from ironlace.running.motion.curves import CrankCurve
 from ironlace.running.motion.figures import COVERAGE, Figure, curve_band, number_figure
 from ironlace.running.motion.motion_asked import Limits, MotionAsked, limits_of
-from ironlace.running.motion.motion_doubts import doubts_of, far_from_any, no_crank
+from ironlace.running.motion.motion_doubts import (
+    doubts_of,
+    no_crank,
+    not_to_be_moved_by,
+    sticking,
+    upside_down,
+)
 from ironlace.running.motion.motion_found import Motion, MotionFound, Suspected, motion
 from ironlace.running.motion.motion_plot import motion_plots
 
@@ -38,10 +44,12 @@ def motion_answer(found: MotionFound) -> Answer:
     ):
         grade = Grade.CONJECTURED
     one_pointer = found.table.off_centre is None and found.asked.centring is None
-    angles = Grade.CONJECTURED if one_pointer else grade
+    turned = bool(upside_down(found))
+    angles = Grade.CONJECTURED if one_pointer or turned else grade
     results = [*_meeting_results(found, grade), *_motion_results(found, sign, grade, angles)]
     first = _first(found, sign)
-    lead = 0 if found.unmoved else 1  # that a part does not move at all goes before the answer
+    # that a part does not move at all, or the other way round, goes before the answer
+    lead = 0 if found.unmoved or turned else 1
     told = [
         *first[:lead],
         *doubts,
@@ -91,9 +99,13 @@ def _ends(found: MotionFound, one: Motion, sign: float) -> Iterator[tuple[str, F
         f"lowest point of the {one.name}",
         f"highest point of the {one.name}",
     )  # fmt: skip
-    for name, end in zip(words, (one.bottom, one.top), strict=True):
-        if end is not None:
-            yield name, _on_disc(_widened(found, end) if one.name == "needle bar" else end, sign)
+    own = sticking(found)
+    off = own[1] if own is not None and own[0] == one.name else 0.0
+    for name, at in zip(words, (one.bottom, one.top), strict=True):
+        if at is None:
+            continue
+        end = Figure(at.value, at.low - off, at.high + off, float(np.hypot(at.sd, off / 2.0)))
+        yield name, _on_disc(_widened(found, end) if one.name == "needle bar" else end, sign)
 
 
 def _first(found: MotionFound, sign: float) -> list[str]:
@@ -153,7 +165,7 @@ def _rise_advice(found: MotionFound, limits: Limits) -> Iterator[str]:
     met = found.met
     assert met is not None
     value, sd = met.rise.value, met.rise.sd
-    if far_from_any(found) > 0.0:
+    if not_to_be_moved_by(found):
         return
     way = _outside(value, sd, limits)
     if not way:
@@ -278,7 +290,7 @@ def _meeting_results(found: MotionFound, grade: Grade) -> Iterator[Result]:
         return
     met, asked = found.met, found.asked
     known = tuple(k for k in (asked.meeting, asked.eye_below) if k is not None)
-    doubtful = found.may_be_cam or found.asked.turning == "unsaid" or far_from_any(found) > 0.0
+    doubtful = found.may_be_cam or found.asked.turning == "unsaid" or not_to_be_moved_by(found)
     grade = grade_of(known[:1], Grade.CONJECTURED if doubtful else grade)
     yield _result("needle rise at the meeting", met.rise, "mm", grade)
     yield _result("meeting after the lowest point", met.after_bottom.scaled(_DEG), "°", grade)

@@ -29,6 +29,12 @@ _LOOSE_MM = 0.45
 """A shank so much thinner than the clamp's hole wants a sleeve rather than a tight screw: common
 practice, no source."""
 
+_FAR_MM = 6.0
+"""A bar is not moved further for another needle unless its room was measured (a judgement)."""
+
+_POINT_MM = 1.5
+"""A length so near to a needle's overall length may have been measured to its point."""
+
 
 @dataclass(frozen=True)
 class NeedleAsked:
@@ -185,6 +191,14 @@ def _fit(needle: Needle, asked: NeedleAsked) -> Fit:
         move = "lowered" if lower > 0.0 else "raised"
         verdict = "no"
         why = f"the bar would have to be {move} by {abs(lower):.1f} mm and has {room.value:g} mm"
+    if verdict != "no" and room is None and abs(lower) > _FAR_MM:
+        verdict = "no"
+        why = (
+            f"the bar would have to be {'lowered' if lower > 0.0 else 'raised'} by "
+            f"{abs(lower):.1f} mm: measure the length again, or say how far it can be moved"
+        )
+    if verdict != "no" and NINETY * doubt > _LOOSE_MM / 2.0:
+        why = f"if it does: the clamp is known to {NINETY * doubt:.1f} mm only, measure it again"
     if verdict != "no" and asked.shape == "flatted" and needle.shape == "round":
         why = "; ".join(w for w in (why, "nothing but the screw keeps its groove to the side") if w)
     if verdict != "no" and asked.shape == "round" and needle.shape == "flatted":
@@ -197,11 +211,12 @@ def _fit(needle: Needle, asked: NeedleAsked) -> Fit:
 def needle_answer(found: Fits) -> Answer:
     """Tell which needle serves."""
     asked = found.asked
+    best = Grade.INFERRED if _to_the_point(found) is None else Grade.CONJECTURED
     results = []
     for one in found.fits:
         if not one.serves:
             continue
-        known = grade_of((asked.clamp, asked.butt_to_eye), Grade.INFERRED)
+        known = grade_of((asked.clamp, asked.butt_to_eye), best)
         interval = None
         if one.lower_sd is not None:
             half = NINETY * one.lower_sd
@@ -273,7 +288,27 @@ def _held(found: Fits) -> Plot:
     )
 
 
+def _to_the_point(found: Fits) -> Needle | None:
+    """A needle whose shank fits and whose overall length is the length that was given."""
+    asked = found.asked
+    near = _POINT_MM + NINETY * (asked.butt_to_eye.error or 0.0)
+    for one in found.fits:
+        whole = one.needle.overall
+        if whole is None or not -_SHANK_MM - 0.05 <= one.loose_mm <= _LOOSE_MM:
+            continue
+        if abs(asked.butt_to_eye.value - whole.mm) <= near and abs(one.lower_mm) > near:
+            return one.needle
+    return None
+
+
 def _sentences(found: Fits) -> Iterator[str]:
+    whole = _to_the_point(found)
+    if whole is not None and whole.overall is not None:
+        yield (
+            f"{found.asked.butt_to_eye.value:g} mm is about the whole length of {whole.name} "
+            f"({whole.overall.mm:g} mm): was it measured to the point? It goes to the top of the "
+            "eye."
+        )
     serves = [one for one in found.fits if one.serves]
     if serves:
         best = serves[0]

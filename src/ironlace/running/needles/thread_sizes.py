@@ -38,6 +38,9 @@ PACKING = (0.50, 0.60, 0.70)
 """Share of a thread's section that is fibre: least, likely, greatest. J. T. Taylor, *Cotton Weaving
 and Designing* (6th ed.), has cotton yarns touch at a spacing that implies 0.58."""
 
+_USUAL_TEX = (8.0, 400.0)
+"""Between what sewing threads lie: fine silk to harness thread (a judgement)."""
+
 _SOLID_MM = 0.0356825
 """Diameter, mm, of a solid round strand of 1 tex and 1 g/cm³: sqrt(4 / (1000 pi))."""
 
@@ -177,7 +180,9 @@ def thread_answer(found: Thread) -> Answer:
     """Tell a thread's sizes."""
     asked, sizes = found.asked, sizes_of(found.tex)
     low, likely, high = found.diameter
-    tex = Result(name="size of the thread", value=found.tex, unit="tex", grade=Grade.INFERRED)
+    doubts = _doubts(found)
+    grade = Grade.CONJECTURED if doubts else Grade.INFERRED
+    tex = Result(name="size of the thread", value=found.tex, unit="tex", grade=grade)
     thick = Result(
         name="thickness of the thread",
         value=likely,
@@ -191,7 +196,7 @@ def thread_answer(found: Thread) -> Answer:
     rows = tuple((words, f"{sizes[key]:.4g}") for key, words in SYSTEMS.items())
     return Answer(
         tuple(results),
-        tuple(_sentences(found, sizes)),
+        (*doubts, *_sentences(found, sizes)),
         figures={"tex": found.tex, "sizes": sizes, "diameter_mm": list(found.diameter)},
         tables=(Table("The same thread in every system", ("System", "Size"), rows),),
     )
@@ -227,11 +232,32 @@ def _sentences(found: Thread, sizes: dict[str, float]) -> Iterator[str]:
         yield (
             "Some tables reckon cotton with 583 in place of 590.5 for the water in it: 1.3 % apart."
         )
-    if asked.diameter is not None and not low <= asked.diameter.value <= high:
+    if asked.diameter is None:
         yield (
-            f"Measured it is {asked.diameter.value:g} mm, which no thread of this size is: another "
-            "system was meant, or it was pressed as it was measured."
+            "Nothing checks the system, the plies or the fibre: measure the thickness, which tells "
+            "one size from another."
         )
+
+
+def _doubts(found: Thread) -> list[str]:
+    """What makes it probable that another system or ply was meant."""
+    asked, said = found.asked, []
+    low, _, high = found.diameter
+    if asked.diameter is not None:
+        margin = NINETY * (asked.diameter.error or 0.0)
+        if not low - margin <= asked.diameter.value <= high + margin:
+            said.append(
+                f"Measured it is {asked.diameter.value:g} mm, and a thread of this size is "
+                f"{low:.2f} to {high:.2f} mm: another system was meant, another ply or fibre, or "
+                "it was pressed as it was measured. Look again what the spool says."
+            )
+    least, most = _USUAL_TEX
+    if not least <= found.tex <= most:
+        said.append(
+            f"{asked.size:g} {asked.system} comes to {found.tex:.3g} tex, and sewing threads have "
+            f"{least:g} to {most:g}: was another system meant?"
+        )
+    return said
 
 
 THREAD_SIZE = Analysis(

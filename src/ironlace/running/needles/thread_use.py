@@ -29,6 +29,47 @@ _ELLIPSE = 0.84
 """An ellipse of the same length and thickness takes so much of the rectangle's thread in a thin
 seam: how far below the bound a tight stitch may lie (own model)."""
 
+_LONGEST_MM, _SHORTEST_MM = 5.5, 0.8
+"""Stitches that a household or a saddler's machine sews; a longer figure is stitches to the inch (8
+to 14), a shorter one hardly moves the cloth (a judgement)."""
+
+_THICK = 1.35
+"""Cloth so many times as thick as its stitch is long: then the two were typed in each other's place
+(a judgement; saddlery comes to 1)."""
+
+_THINNEST_CLOTH_MM = 0.12
+"""Two layers of the finest silk (a judgement)."""
+
+
+def stitch_doubts(stitch_mm: float, cloth_mm: float) -> list[str]:
+    """What makes it probable that a stitch length or a thickness is not what it was said to be.
+
+    >>> stitch_doubts(2.5, 0.8), len(stitch_doubts(10.0, 0.8)), len(stitch_doubts(0.9, 2.5))
+    ([], 1, 1)
+    """
+    said = []
+    if stitch_mm > _LONGEST_MM:
+        said.append(
+            f"A stitch of {stitch_mm:g} mm is longer than machines sew: were they {stitch_mm:g} "
+            f"stitches to the inch? Then it is {25.4 / stitch_mm:.2f} mm."
+        )
+    if cloth_mm > _THICK * stitch_mm:
+        said.append(
+            f"Cloth of {cloth_mm:g} mm under stitches of {stitch_mm:g} mm is probably the one "
+            "typed for the other: look again."
+        )
+    elif stitch_mm < _SHORTEST_MM:
+        said.append(
+            f"A stitch of {stitch_mm:g} mm hardly moves the cloth: was it measured over several, "
+            "in mm? Measure ten again and divide."
+        )
+    if cloth_mm < _THINNEST_CLOTH_MM:
+        said.append(
+            f"Two layers of {cloth_mm:g} mm together are thinner than silk: were they cm? Measure "
+            "both layers again, pressed."
+        )
+    return said
+
 
 @dataclass(frozen=True)
 class ThreadUseAsked:
@@ -165,8 +206,9 @@ def thread_use_answer(found: ThreadUse) -> Answer:
     """Tell the thread in a metre of seam."""
     asked = found.asked
     known = (asked.stitch, asked.thickness)
-    grade = grade_of(known, Grade.INFERRED)
-    sure = all(one.error is not None for one in known)
+    doubts = stitch_doubts(asked.stitch.value, asked.thickness.value)
+    grade = grade_of(known, Grade.CONJECTURED if doubts else Grade.INFERRED)
+    sure = all(one.error is not None for one in known) and not doubts
     names = ("needle thread", "bobbin thread", "both threads")
     results = []
     for name, (value, sd) in zip(names, (found.needle, found.bobbin, found.both), strict=True):
@@ -192,7 +234,7 @@ def thread_use_answer(found: ThreadUse) -> Answer:
             results.append(Result(name=f"{name}, about", value=value, unit="m", grade=bobbin))
     return Answer(
         tuple(results),
-        tuple(_sentences(found, sure=sure)),
+        (*doubts, *_sentences(found, sure=sure or bool(doubts))),
         tables=(_others(found),),
         figures={
             **({} if found.wound_m is None else {"wound_m": found.wound_m}),

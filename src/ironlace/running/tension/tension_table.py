@@ -68,12 +68,14 @@ class TensionTable:
         return TensionTable(self.turns[keep], self.tension[keep], self.after[keep])
 
 
-def tension_table(table: KnownTable, zero_gf: float = 0.0) -> TensionTable:
+def tension_table(
+    table: KnownTable, zero_gf: float = 0.0, end_gf: float | None = None
+) -> TensionTable:
     """Read a table of tensions: turns (or eighths), tension with its unit, and after (0 or 1).
 
     Parameters
     ----------
-    zero_gf
+    zero_gf, end_gf
         What the scale shows with nothing on it.
 
     Raises
@@ -88,7 +90,9 @@ def tension_table(table: KnownTable, zero_gf: float = 0.0) -> TensionTable:
             f"A tension of {tension.min():g} gf is below nothing: the scale's zero is off; read it "
             "with nothing on it, and give that as the scale's zero."
         )
-    tension = tension - zero_gf
+    # a zero that crept is taken to have crept evenly from the first row to the last
+    end = zero_gf if end_gf is None else end_gf
+    tension = tension - np.linspace(zero_gf, end, len(tension))
     if tension.min() < _OFFSET_GF:
         raise RunningError(
             f"With the scale's zero of {zero_gf:g} gf taken off, a tension of {tension.min():.3g} "
@@ -120,6 +124,10 @@ def _by_name(table: KnownTable) -> dict[str, KnownColumn]:
     return found
 
 
+_NOTHING = 0.4
+"""Share of pulls that read nothing from which a table tells the scale's end and no curve."""
+
+
 def _filled(column: KnownColumn) -> Floats:
     if None in column.values:
         row = column.values.index(None) + 1
@@ -145,6 +153,13 @@ def _tension(column: KnownColumn) -> Floats:
             f"The highest tension is {found.max():.3g} gf, which no machine sews with: the scale "
             "may be read in another unit (1 N is 102 gf, 1 oz is 28 gf, 1 cN is 1.02 gf); name the "
             "column's unit."
+        )
+    nothing = int((found <= 0.0).sum())
+    if nothing >= _NOTHING * len(found):
+        raise RunningError(
+            f"{nothing} of {len(found)} pulls read nothing, and guides and discs always hold a "
+            "thread with some gf: a scale that does not show so little, or rows that were not "
+            "read. Take a finer scale, or leave those rows out."
         )
     return found
 

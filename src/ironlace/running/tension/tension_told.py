@@ -83,6 +83,16 @@ class TensionAsked:
         Known | None,
         Ask("What the scale shows with nothing on it", unit="gf", low=-100, high=100),
     ] = None
+    zero_end: Annotated[
+        Known | None,
+        Ask(
+            "What it shows with nothing on it at the end",
+            "A zero that crept while you read shows by it alone, unless a setting is read again.",
+            unit="gf",
+            low=-100,
+            high=100,
+        ),
+    ] = None
     low: Annotated[
         Known | None,
         Ask("Least tension that sews", "Your own, by trial.", unit="gf", low=0.0, high=1000.0),
@@ -201,7 +211,11 @@ def tension(_inputs: Nothing, asked: TensionAsked, _steps: Steps) -> TensionFoun
             f"The least tension that sews is {asked.low.value:g} gf and the greatest "
             f"{asked.high.value:g} gf: give the smaller first."
         )
-    table = tension_table(asked.readings, asked.zero.value if asked.zero else 0.0)
+    table = tension_table(
+        asked.readings,
+        asked.zero.value if asked.zero else 0.0,
+        asked.zero_end.value if asked.zero_end else None,
+    )
     path = read_path(asked.path) if asked.path.strip() else None
     stated = asked.scatter.value if asked.scatter else _stated(asked)
     parts = [_pulls(table, after=after, stated=stated) for after in (False, True)]
@@ -260,6 +274,9 @@ def tension_answer(found: TensionFound) -> Answer:
     if upset or found.shift.moved is not None or found.shift.lags or _sticks(curve) or curve.bends:
         grade = Grade.CONJECTURED
     doubts = list(_doubts(found))
+    crept = list(_crept(asked))
+    if crept:
+        grade = Grade.CONJECTURED
     moved = found.shift.moved
     amiss = [
         _amiss(one.table, one.rows, one.evening, moved if one is found.before else None)
@@ -267,6 +284,7 @@ def tension_answer(found: TensionFound) -> Answer:
         if one.evening.amiss is not None
     ]
     said = [
+        *crept,
         *amiss,
         _eighth(curve),
         *_range(found),
@@ -358,14 +376,21 @@ def _amiss(part: TensionTable, rows: Ints, evening: OneEvening, moved: float | N
     )
 
 
+def _sticks_in_words(curve: ScrewCurve) -> str:
+    much = f"{100.0 * curve.scatter_share:.0f} %"
+    if curve.scatter_share > 1.0:
+        much = "more than the whole"
+    return (
+        f"Pulls at one setting scatter by {much} of the tension: the discs stick and slip, and no "
+        "setting of the screw mends that; see whether they are pitted, rusty, grooved or not "
+        "parallel."
+    )
+
+
 def _doubts(found: TensionFound) -> Iterator[str]:
     curve = found.curve
     if _sticks(curve):
-        yield (
-            f"Pulls at one setting scatter by {100.0 * curve.scatter_share:.0f} % of the tension: "
-            "the discs stick and slip, and no setting of the screw mends that; see whether they "
-            "are pitted, rusty, grooved or not parallel."
-        )
+        yield _sticks_in_words(curve)
     shift = found.shift
     if shift.moved is not None and found.evening.amiss is None:
         yield (
@@ -378,7 +403,8 @@ def _doubts(found: TensionFound) -> Iterator[str]:
             "inwards and outwards: one setting has two tensions, and the curve runs between them. "
             "Come to every setting turning inwards, and read again."
         )
-    yield from _of_the_evening(found.evening)
+    ends = found.asked.zero_end is not None
+    yield from _of_the_evening(found.evening, zero_read_twice=ends)
     if curve.bends:
         yield (
             "A curve that bends is a spring whose rate changes as it is let in, or discs whose "
@@ -420,14 +446,31 @@ def _doubts(found: TensionFound) -> Iterator[str]:
         )
 
 
-def _of_the_evening(evening: OneEvening) -> Iterator[str]:
+_CREPT_GF = 1.5
+"""A zero that stands by more elsewhere at the end is told: scales are read to a gram or so."""
+
+
+def _crept(asked: TensionAsked) -> Iterator[str]:
+    """Say that the scale's zero stood elsewhere at the end."""
+    if asked.zero_end is None:
+        return
+    off = asked.zero_end.value - (asked.zero.value if asked.zero else 0.0)
+    if abs(off) > _CREPT_GF:
+        yield (
+            f"The scale's zero crept by {off:+.1f} gf while you read. It is taken off as if it had "
+            "crept evenly from row to row, which is not known: let the scale come to rest, and "
+            "pull again."
+        )
+
+
+def _of_the_evening(evening: OneEvening, *, zero_read_twice: bool) -> Iterator[str]:
     if evening.by_eye:
         yield (
             "Settings scatter more than the pulls at each, so that each setting counts as one "
             "pull: the screw was set by eye, or the curve has a kink that this one has not; set "
             "it by a pointer, and read between the settings."
         )
-    if not evening.again and evening.amiss is not Amiss.CHANGED:
+    if not evening.again and evening.amiss is not Amiss.CHANGED and not zero_read_twice:
         yield (
             "No setting was come to again after the others: a scale, thread or screw that crept "
             "meanwhile would not show, and moves what an eighth adds; read the first once more at "

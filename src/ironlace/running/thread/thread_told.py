@@ -13,7 +13,8 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.progress import Steps
 from ironlace.evidence.wording import listed
-from ironlace.running.needles.thread_use import ThreadUseAsked, thread_use
+from ironlace.running.motion.motion_doubts import upside_down
+from ironlace.running.needles.thread_use import ThreadUseAsked, stitch_doubts, thread_use
 from ironlace.running.thread.thread_asked import ThreadAsked
 from ironlace.running.thread.thread_plot import thread_plots
 from ironlace.running.thread.thread_turn import (
@@ -41,6 +42,11 @@ THIN, THICK = 0.5, 2.0
 """Cloths that the table tells beside the one asked for, as a share of its thickness."""
 _NEARLY: Final = 0.7
 """Share of the turn from which it is told where the thread is not slack."""
+GIVES: Final = (0.5, 2.15)
+"""Between what thread given out over the take-up's way lies: each of two legs grows by its way at
+the most, twice together (geometry), with a margin for a way read along a line; half is judged."""
+DIPS_MM: Final = (3.0, 30.0)
+"""How far the eye goes below the plate: less and no shuttle comes behind it (a judgement)."""
 STITCHES: Final = (1.5, 2.5, 4.0)
 """Stitch lengths that the table tells, mm."""
 
@@ -76,6 +82,7 @@ def thread_answer(found: ThreadFound) -> Answer:
         words = f"{name} to a metre of seam, at most"
         results.append(_result(words, spread, "m", grade, sure=_stated(found)))
     sentences = [
+        *thread_doubts(found),
         *_sentences(found, slack, place, snatch, left, used, use.both[0]),
         *_rests_on(found),
     ]
@@ -104,6 +111,31 @@ def thread_answer(found: ThreadFound) -> Answer:
     )
 
 
+def thread_doubts(found: ThreadFound) -> list[str]:
+    """What makes it probable that a reading or amount is not what it was said to be."""
+    asked = found.asked
+    said = stitch_doubts(asked.stitch.value, asked.thickness.value)
+    if turned := upside_down(found.motions):
+        said.append(turned)
+    up = found.motions.of("take-up")
+    assert up is not None and up.stroke is not None
+    share = asked.given_out.value / up.stroke.value
+    if not GIVES[0] <= share <= GIVES[1]:
+        said.append(
+            f"A take-up that moves {up.stroke.value:.1f} mm gives out at most twice that, and "
+            f"{asked.given_out.value:g} mm is {share:.2g} times it: were they measured in one "
+            "unit, and from mark to mark? Measure both again."
+        )
+    dips = -float(found.curves.eye.min())
+    if not DIPS_MM[0] <= dips <= DIPS_MM[1]:
+        said.append(
+            f"By these readings the top of the eye goes {dips:.1f} mm below the plate, at which no "
+            "shuttle comes behind the needle: was the needle bar's reading at the plate taken at "
+            "the needle's point, or on another scale? Read it again."
+        )
+    return said
+
+
 def _curve(found: ThreadFound) -> list[dict[str, float]]:
     """Demand, supply and slack in mm at every fifth degree of the wheel."""
     return [
@@ -125,6 +157,7 @@ def _grade(found: ThreadFound) -> Grade:
     )  # fmt: skip
     known = [one for one in asked_for if one is not None]
     whole = found.with_loop and found.with_feed and asked.turning != "unsaid"
+    whole = whole and not thread_doubts(found)
     return grade_of(known, Grade.INFERRED if whole else Grade.CONJECTURED)
 
 

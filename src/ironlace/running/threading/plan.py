@@ -12,6 +12,7 @@ from ironlace.evidence.grades import Grade, weakest
 from ironlace.evidence.wording import listed
 from ironlace.running.errors import RunningError
 from ironlace.running.threading.deeds import CROSSES, DEEDS, KNOWN, THREADS
+from ironlace.running.threading.plan_doubted import plan_doubts
 
 FEWEST_POINTS = 2
 """Points of a plan: fewer lead from nowhere to nowhere."""
@@ -141,8 +142,8 @@ def checked_plan(plan: ThreadingPlan) -> ThreadingPlan:
 
 
 def not_said(plan: ThreadingPlan) -> tuple[str, ...]:
-    """What a plan leaves open, each in one sentence: ends, gaps, sides, grades."""
-    told = []
+    """What is probably wrong in a plan, and what it leaves open: ends, gaps, sides, grades."""
+    told = plan_doubts(plan.picture, plan.point)
     ends = {"needle": ("spool", "needle eye"), "shuttle": ("bobbin", "needle plate")}
     for thread, (first, last) in ends.items():
         points = plan.of_thread(thread)

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from ironlace.evidence.intervals import NINETY
+from ironlace.running.trials.trials_doubted import screw_slope, wrong_way
 from ironlace.running.trials.trials_weighed import (
     CHANGED,
     NOTHING,
@@ -27,8 +28,6 @@ AMID: Final = 0.3
 one only that it may be (a judgement: in the inner six tenths no loop shows on either side)."""
 MOST_EIGHTHS: Final = 2.0
 """The screw is turned no further at once: between loose and snapped lie few eighths (judged)."""
-APART: Final = 0.5
-"""Eighths by which settings must differ for a slope."""
 SLOPE_SURE: Final = NINETY
 """Standard errors by which the lock must follow the screw before a step is reckoned from it."""
 
@@ -79,6 +78,13 @@ def propose(
             f"{seam.skipped} stitches of {last.name} were skipped: a bent or blunt needle is the "
             "commonest cause, the timing the next (common practice, no source).",
             "needle",
+        )
+    if last.lock is not None and wrong_way(trials):
+        return Proposal(
+            "Look which way the screw was counted, and which side of the seam is the upper one, "
+            "before it is turned.",
+            "By the trials so far a tighter needle thread draws the lock down, which it does not.",
+            "",
         )
     if last.lock is not None:
         return _by_lock(trials, last, gf_per_eighth)
@@ -204,26 +210,12 @@ def _left(last: Trial, low: float, value: float, high: float) -> Proposal:
 
 
 def _slope(trials: Sequence[Trial]) -> float | None:
-    """By how much the lock moves with an eighth inwards; None where the trials do not tell.
-
-    Only trials among which nothing but the screw was changed are weighed, the last ones.
-    """
-    kept: list[tuple[float, float, float]] = []
-    for one in reversed(trials):
-        if one.screw is not None and one.lock is not None:
-            half = max((one.lock[2] - one.lock[0]) / 2.0, 0.02)
-            kept.append((one.screw, one.lock[1], half / NINETY))
-        if one.changed not in (SCREW, NOTHING) or one.also:
-            break
-    if len(kept) < 2 or np.ptp([k[0] for k in kept]) < APART:
+    """By how much the lock moves with an eighth inwards; None where the trials do not tell."""
+    found = screw_slope(trials)
+    if found is None:
         return None
-    screw, lock, sd = (np.array(column) for column in zip(*kept, strict=True))
-    weight = 1.0 / sd**2
-    middle = float(weight @ screw / weight.sum())
-    power = float(weight @ (screw - middle) ** 2)
-    slope = float(weight @ ((screw - middle) * lock)) / power
-    error = power**-0.5
-    # tighter needle thread draws the lock up: any other slope is chance
+    slope, error = found
+    # tighter needle thread draws the lock up: a slope the other way is chance, or doubted before
     return slope if slope < -SLOPE_SURE * error else None
 
 

@@ -14,7 +14,16 @@ from ironlace.evidence.progress import Steps
 from ironlace.evidence.wording import counted
 from ironlace.running.errors import RunningError
 from ironlace.running.trials.next_setting import Proposal, propose
-from ironlace.running.trials.trials_weighed import QUESTIONS, Effect, Step, Trial, Weighed, weigh
+from ironlace.running.trials.trials_doubted import doubts
+from ironlace.running.trials.trials_weighed import (
+    NOTHING,
+    QUESTIONS,
+    Effect,
+    Step,
+    Trial,
+    Weighed,
+    weigh,
+)
 
 _LENGTH, _EVEN, _SKIPS = QUESTIONS
 _TWO = 2.0**0.5
@@ -46,11 +55,12 @@ class TrialsAsked:
 
 @dataclass(frozen=True)
 class TrialsFound:
-    """The log, weighed, and what to try next."""
+    """The log, weighed, what to try next, and what in the log is probably wrong."""
 
     trials: tuple[Trial, ...]
     weighed: Weighed
     proposal: Proposal
+    doubts: tuple[str, ...] = ()
 
 
 def trials_weighed(inputs: TrialsOfMachine, asked: TrialsAsked, _steps: Steps) -> TrialsFound:
@@ -70,14 +80,16 @@ def trials_weighed(inputs: TrialsOfMachine, asked: TrialsAsked, _steps: Steps) -
     if not trials:
         raise RunningError("There is no trial yet: add one, with what was changed and its seam.")
     weighed = weigh(trials)
-    return TrialsFound(trials, weighed, propose(trials, weighed, inputs.gf_per_eighth))
+    proposal = propose(trials, weighed, inputs.gf_per_eighth)
+    return TrialsFound(trials, weighed, proposal, doubts(trials))
 
 
 def trials_answer(found: TrialsFound) -> Answer:
     """Tell what to try next first, then what changed what."""
     proposal = found.proposal
     sewn = sum(one.seam is not None for one in found.trials)
-    grade = Grade.INFERRED if proposal.sure else Grade.CONJECTURED
+    sure = proposal.sure and not found.doubts
+    grade = Grade.INFERRED if sure else Grade.CONJECTURED
     results = [
         Result(name="what to try next", value=proposal.does, grade=grade),
         Result(name="trials with a seam", value=sewn, grade=Grade.MEASURED),
@@ -101,8 +113,9 @@ def trials_answer(found: TrialsFound) -> Answer:
                 "why": proposal.why,
                 "changed": proposal.changed,
                 "eighths": proposal.eighths,
-                "sure": proposal.sure,
+                "sure": sure,
             },
+            "doubts": list(found.doubts),
             "repeats": found.weighed.repeats,
             "steps": [
                 {
@@ -129,12 +142,13 @@ def trials_answer(found: TrialsFound) -> Answer:
 
 
 def _grade(found: TrialsFound, step: Step) -> Grade:
-    if step.told_apart and found.weighed.repeats:
+    if step.told_apart and found.weighed.repeats and not found.doubts:
         return Grade.INFERRED
     return Grade.CONJECTURED
 
 
 def _sentences(found: TrialsFound) -> Iterator[str]:
+    yield from found.doubts
     yield f"Next: {found.proposal.does}"
     yield found.proposal.why
     told = [step for step in found.weighed.steps if any(e.sure for e in step.effects)]
@@ -175,6 +189,11 @@ def _step_in_words(step: Step) -> str:
         begins = (
             f"{step.after.name.capitalize()}, {step.after.words} and {step.after.also} together, "
             "which of them cannot be told"
+        )
+    elif step.after.changed not in ("start", NOTHING):
+        begins = (
+            f"{step.after.name.capitalize()}, {step.after.words} and the screw that stands "
+            "elsewhere, which of them cannot be told"
         )
     else:
         begins = f"{step.after.name.capitalize()}, though {step.after.words}"

@@ -39,6 +39,11 @@ CHANGED: Final[Mapping[str, str]] = {
 
 SURE: Final = 0.05
 """Chance below which a difference is told as one."""
+BELIEVED: Final = (0.01, 0.15)
+"""What seams of one setting differ by before any was sewn twice: of the mean, as a share; of the
+distance from the median, in parts of it (a judgement)."""
+COUNTED: Final = 2.0
+"""As of how many repeats that counts: one pair that happens to agree does not make seams alike."""
 LEAST: Final = 6
 """Single stitches that each seam needs. A judgement."""
 QUESTIONS: Final = ("stitch length", "evenness", "skipped stitches")
@@ -112,6 +117,26 @@ class Trial:
         return f"{words}, {self.to}" if self.to else words
 
 
+def screw_moved(one: Trial, other: Trial) -> bool:
+    """Whether the screw stands elsewhere in the later of two trials."""
+    return one.screw is not None and other.screw is not None and one.screw != other.screw
+
+
+def same_seam(one: Trial, other: Trial) -> bool:
+    """Whether two trials rest on one seam: no two seams are alike to the last figure."""
+    if one.seam is None or other.seam is None:
+        return False
+    first, second = (
+        (each.count, each.mean_mm, each.spread, each.away) for each in (one.seam, other.seam)
+    )
+    return first == second and (one.picture == other.picture or one.seam.spread > 0.0)
+
+
+def changes_length(trial: Trial) -> bool:
+    """Whether what was changed may have set another stitch length."""
+    return bool(trial.also) or trial.changed in ("start", "other")
+
+
 @dataclass(frozen=True, slots=True)
 class Effect:
     """What one question says of one trial against the one before.
@@ -157,7 +182,8 @@ class Step:
     @property
     def told_apart(self) -> bool:
         """Whether one thing alone was changed, so that an effect is that thing's."""
-        return not self.after.also and self.after.changed not in ("start", NOTHING)
+        alone = not self.after.also and self.after.changed not in ("start", NOTHING)
+        return alone and (self.after.changed == SCREW or not screw_moved(self.before, self.after))
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,13 +210,13 @@ def weigh(trials: Sequence[Trial]) -> Weighed:
     repeats = [
         (a.seam, b.seam)
         for a, b in pairs
-        if b.changed == NOTHING and not b.also and _able(a.seam, b.seam) == ""
+        if b.changed == NOTHING and not b.also and not screw_moved(a, b) and _able(a, b) == ""
     ]
     between = _between([(a, b) for a, b in repeats if a is not None and b is not None])
-    freedom = float(len(repeats))
+    freedom = len(repeats) + COUNTED if repeats else 0.0
     raw: list[tuple[float, ...]] = []
     for a, b in pairs:
-        if a.seam is None or b.seam is None or _able(a.seam, b.seam):
+        if a.seam is None or b.seam is None or _able(a, b):
             raw.append(())
         else:
             raw.append(_chances(a.seam, b.seam, between, freedom))
@@ -203,13 +229,16 @@ def weigh(trials: Sequence[Trial]) -> Weighed:
             effects = tuple(
                 Effect(question, before, after, next(held)) for question, before, after in values
             )
-        why = _able(a.seam, b.seam)
+        why = _able(a, b)
         steps.append(Step(a, b, effects, why))
     return Weighed(tuple(steps), len(repeats), between)
 
 
-def _able(first: SeamBrief | None, second: SeamBrief | None) -> str:
-    """Why two seams cannot be compared; empty where they can."""
+def _able(before: Trial, after: Trial) -> str:
+    """Why two trials' seams cannot be compared; empty where they can."""
+    first, second = before.seam, after.seam
+    if same_seam(before, after):
+        return "both rest on the same seam"
     if first is None or second is None:
         return "one of the seams is not measured"
     if not (first.reliable and second.reliable):
@@ -224,7 +253,10 @@ def _values(seam: SeamBrief) -> tuple[float, float, float]:
 
 
 def _between(repeats: Sequence[tuple[SeamBrief, SeamBrief]]) -> tuple[float, float]:
-    """Variance from seam to seam of the mean (share) and of the distance from the median."""
+    """Variance from seam to seam of the mean (share) and of the distance from the median.
+
+    A few pairs tell it badly: what is believed beforehand counts as `COUNTED` more.
+    """
     if not repeats:
         return 0.0, 0.0
     means, aways = [], []
@@ -234,7 +266,12 @@ def _between(repeats: Sequence[tuple[SeamBrief, SeamBrief]]) -> tuple[float, flo
         means.append((off**2 - own) / 2.0)
         own = sum(s.away_spread**2 / s.count for s in (a, b))
         aways.append(((b.away - a.away) ** 2 - own) / 2.0)
-    return max(float(np.mean(means)), 0.0), max(float(np.mean(aways)), 0.0)
+    usual = BELIEVED[1] * float(np.mean([s.away for pair in repeats for s in pair]))
+    many = len(repeats) + COUNTED
+    return tuple(  # type: ignore[return-value]  # two of them
+        (COUNTED * believed**2 + max(sum(found), 0.0)) / many
+        for believed, found in ((BELIEVED[0], means), (usual, aways))
+    )
 
 
 def _chances(
