@@ -29,6 +29,7 @@ from ironlace.survey.answers.other_readings import (
     chances_as_read,
     other_reading,
 )
+from ironlace.survey.answers.struck_year import StruckYear, meaning_of_year
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.dated_counts import LimitWithTrend
@@ -38,6 +39,7 @@ from ironlace.survey.likelihood.many_reports import Explained, explain_all
 from ironlace.survey.likelihood.mark_cuts import Cuts
 from ironlace.survey.likelihood.marks_as_arrays import ReadMarks, lay_out_reports
 from ironlace.survey.likelihood.summed_unknowns import Summed, distinct_places
+from ironlace.survey.reports.anchors import Anchor, anchors_of
 from ironlace.survey.reports.strings_read import left_to_others, written
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.library import (
@@ -173,6 +175,28 @@ class Comparison:
     def best(self) -> SchemeOdds:
         """The most probable scheme."""
         return self.results[0]
+
+    def meaning_of_year(
+        self, scheme: Scheme, anchors: Sequence[Anchor] | None = None
+    ) -> StruckYear | None:
+        """Whether the year that marks state under a scheme is that of making.
+
+        None where nobody need ask. `anchors` are the dates known, those of the reports if left out.
+        """
+        given = self.assumptions
+        return meaning_of_year(
+            scheme,
+            [report.mark for report in self.reports],
+            anchors_of(self.reports) if anchors is None else anchors,
+            period=(given.first_year, given.last_year),
+            wrong_date=given.wrong_date_rate,
+        )
+
+    @cached_property
+    def year_in_doubt(self) -> StruckYear | None:
+        """The same under the leading scheme; None as well where it is borne out."""
+        found = self.meaning_of_year(self.best.candidate.scheme)
+        return None if found is None or found.is_borne_out else found
 
     def of(self, name: str) -> SchemeOdds:
         """Return the result of one scheme by name. Raises SurveyError when there is none."""
@@ -610,7 +634,10 @@ def _sentences(found: Comparison) -> list[str]:
     if len(found.results) == 1:
         said.append("Only one theory was put up, so there is nothing to compare it with.")
         return said
-    said += [_stands(found), *_yours(found), _next_comes(found), what_would_settle(found)]
+    said.append(_stands(found))
+    if found.year_in_doubt is not None:
+        said.append(f"{found.year_in_doubt.why}.")
+    said += [*_yours(found), _next_comes(found), what_would_settle(found)]
     said += [*_one_suggested(found), *_begun_behind(found), *_fits_ill(found)]
     said += _with_chances(found.reports)
     return [*said, *_given_up(found)]
@@ -712,6 +739,13 @@ def _next_comes(found: Comparison) -> str:
     return f"{said}; codes that mean nothing are {times(without)} times less likely than the first."
 
 
+DATES_OF_A_FEW = (
+    "Ask next for machines that came with a date: two or three tell whether the year struck is "
+    "that of making."
+)
+"""What settles whether a struck year is that of making."""
+
+
 def what_would_settle(found: Comparison) -> str:
     """What to ask for next, in a sentence, as far as the odds alone can say."""
     if found.explains_few:
@@ -730,6 +764,8 @@ def what_would_settle(found: Comparison) -> str:
                 "If you expected a date, look again at the marks, at the dates that came with "
                 "them, and whether all are of one maker."
             )
+        if found.year_in_doubt is not None:
+            return DATES_OF_A_FEW
         return "Nothing more is needed for this question; look again at any mark that fits ill."
     return (
         "Ask next for more machines' marks, read glyph by glyph with their dots, and for any that "

@@ -15,6 +15,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking
 from ironlace.evidence.wording import counted
 from ironlace.survey.answers.comparison import (
+    DATES_OF_A_FEW,
     Comparison,
     SchemeOdds,
     as_likely,
@@ -33,7 +34,7 @@ from ironlace.survey.answers.other_readings import (
     chance_of_another_date,
     other_reading,
 )
-from ironlace.survey.answers.struck_year import StruckYear, meaning_of_year
+from ironlace.survey.answers.struck_year import StruckYear
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.field_tables import WEEKS
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
@@ -419,12 +420,16 @@ def _as_the_year_is_borne_out(told: Dating, found: Comparison, asking: "_Asking"
     own = any(a.mark == told.mark and a.kind in _FIXES for a in asking.known)
     if leading is None or leading.weight < _HARDLY_ANY or own:
         return told
-    year = asking.meaning_of_year(found.of(leading.name).candidate.scheme)
+
+    def meaning(name: str) -> StruckYear | None:
+        return found.meaning_of_year(found.of(name).candidate.scheme, asking.known)
+
+    year = meaning(leading.name)
     if year is None or year.is_borne_out:
         return told
     parts = tuple(
         replace(part, density=year.spread(part.density))
-        if part.says and asking.meaning_of_year(found.of(part.name).candidate.scheme)
+        if part.says and meaning(part.name)
         else part
         for part in told.parts
     )
@@ -435,10 +440,7 @@ def _as_the_year_is_borne_out(told: Dating, found: Comparison, asking: "_Asking"
         density=mixture([(part.weight, part.density) for part in parts]),
         grade=Grade.CONJECTURED,
         slip=" ".join(filter(None, (year.sentence(stated), told.slip))),
-        settle=told.settle
-        if told.several
-        else "Ask next for machines that came with a date: two or three tell whether the year "
-        "struck is that of making.",
+        settle=told.settle if told.several else DATES_OF_A_FEW,
         struck_year=year,
     )
 
@@ -716,16 +718,6 @@ class _Asking:
             lay_out(marks, given, rows),
             [mark in reported for mark in marks],
             given,
-        )
-
-    def meaning_of_year(self, scheme: Scheme) -> StruckYear | None:
-        """Whether the year that marks state under a scheme is that of making."""
-        return meaning_of_year(
-            scheme,
-            [report.mark for report in self.reports],
-            self.known,
-            period=(self.given.first_year, self.given.last_year),
-            wrong_date=self.given.wrong_date_rate,
         )
 
     def date_alone(self, mark: Marking) -> MonthDensity:

@@ -28,7 +28,7 @@ from ironlace.survey.answers.one_series import (
 from ironlace.survey.answers.other_readings import HARDLY_AMISS, chance_of_another_date
 from ironlace.survey.answers.rounded_numbers import rounding_of
 from ironlace.survey.answers.run_in_time import RunInTime, run_in_time
-from ironlace.survey.answers.struck_year import StruckYear, meaning_of_year
+from ironlace.survey.answers.struck_year import StruckYear
 from ironlace.survey.answers.totals import (
     Blocks,
     SeriesTotals,
@@ -45,7 +45,6 @@ from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.further_marks import Posterior
 from ironlace.survey.likelihood.marks_as_arrays import lay_out_reports
 from ironlace.survey.likelihood.summed_unknowns import explain
-from ironlace.survey.reports.anchors import anchors_of
 from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import DatedKind, Report
 from ironlace.survey.schemes.face_value import FaceValue, face_value, face_values
@@ -239,9 +238,9 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
     steps("comparing theories", 0.0)
     if named := bool(asked.scheme.strip()):
         scheme, probability = Scheme.parse(asked.scheme), 1.0
-        state = None
+        state, year = None, None
     else:
-        likeliest = _likeliest(reports, asked)
+        likeliest, year = _likeliest(reports, asked)
         scheme, probability = likeliest.candidate.scheme, likeliest.posterior
         state = likeliest.state
     steps("counting", 0.8)
@@ -263,7 +262,7 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
         once=asked.once,
         amiss=amiss,
     )
-    year = None if named or totals.all_series is None else _year_struck(counted, scheme, given)
+    year = None if totals.all_series is None else year
     return MadeFound(
         reports,
         scheme,
@@ -279,20 +278,6 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
         ),
         year,
     )
-
-
-def _year_struck(
-    reports: Sequence[Report], scheme: Scheme, given: Assumptions
-) -> StruckYear | None:
-    """Whether the year that marks state is that of making; None where it may be taken for it."""
-    found = meaning_of_year(
-        scheme,
-        [report.mark for report in reports],
-        anchors_of(reports),
-        period=(given.first_year, given.last_year),
-        wrong_date=given.wrong_date_rate,
-    )
-    return None if found is None or found.is_borne_out else found
 
 
 def _start(scheme: Scheme) -> int:
@@ -324,8 +309,11 @@ def _when(report: Report, value: FaceValue) -> float | None:
     return sum(ends) / len(ends) if len(ends) == _TWO and ends[1] - ends[0] <= _TWO else None
 
 
-def _likeliest(reports: Reports, asked: CountAsked) -> SchemeOdds:
-    """How the likeliest theory that has a running number stands."""
+def _likeliest(reports: Reports, asked: CountAsked) -> tuple[SchemeOdds, StruckYear | None]:
+    """How the likeliest theory that has a running number stands, and what its year may be.
+
+    The year is None where it may be taken for that of making, or there is none.
+    """
     found = compared(reports, asked)
     runs_on = [
         result
@@ -334,10 +322,11 @@ def _likeliest(reports: Reports, asked: CountAsked) -> SchemeOdds:
     ]
     # dates speak against one run of numbers where the count began again: that is asked further on
     beside = [result for result in runs_on if result.name in found.beside(found.best.name)]
-    if runs_on and runs_on[0].posterior >= _WORTH_COUNTING:
-        return runs_on[0]
-    if beside:
-        return beside[0]
+    if not (runs_on and runs_on[0].posterior >= _WORTH_COUNTING):
+        runs_on = beside
+    if runs_on:
+        year = found.meaning_of_year(runs_on[0].candidate.scheme)
+        return runs_on[0], None if year is None or year.is_borne_out else year
     raise SurveyError(
         "No theory with a running number has a chance above 1 %; a total would mean "
         "nothing. Name a theory to count under it all the same."

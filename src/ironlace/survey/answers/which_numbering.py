@@ -148,6 +148,7 @@ def _sentences(found: NumberingFound) -> list[str]:
 def _answer(found: NumberingFound) -> Answer:
     comparison, best = found.comparison, found.comparison.best
     sure = len(comparison.reports) > 1 and best.posterior >= SURE and not best.candidate.rival
+    sure = sure and comparison.year_in_doubt is None
     grade = Grade.INFERRED if sure else Grade.CONJECTURED
     sentences = _sentences(found)
     figures: dict[str, Any] = {
