@@ -17,6 +17,7 @@ from typing import Final
 
 import numpy as np
 
+from ironlace.care.huber_fit import huber_fit
 from ironlace.care.thread_angle import FlanksSeen
 from ironlace.care.thread_edges import ThreadEdges
 from ironlace.care.thread_pitch import HEAD_WIDER, ThreadPitch
@@ -254,13 +255,7 @@ def _met(light: Floats, places: Floats, edges: ThreadEdges) -> float:
 
 def _robust(design: Floats, seen: Floats) -> tuple[float, float, float]:
     """First coefficient of a fit in which what lies far off counts little; its sd; rms left."""
-    weight = np.ones(len(seen))
-    for _ in range(10):
-        root = np.sqrt(weight)[:, None]
-        fit = np.linalg.lstsq(design * root, seen * root[:, 0], rcond=None)[0]
-        off = seen - design @ fit
-        scale = 1.4826 * float(np.median(np.abs(off))) + 1e-6
-        weight = np.minimum(1.0, 2.0 * scale / np.maximum(np.abs(off), 1e-9))
+    fit, off, weight = huber_fit(design, seen, 2.0, rounds=10)
     rms = float(np.sqrt((weight * off**2).sum() / weight.sum()))
     normal = np.linalg.inv((design * weight[:, None]).T @ design)
     # neighbouring lines of the picture share what they see: a fifth of them tell anew

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ironlace.care.errors import CareError
+from ironlace.care.huber_fit import huber_fit
 from ironlace.care.thread_edges import ThreadEdges
 from ironlace.evidence.arrays import Floats
 
@@ -219,13 +220,7 @@ def _line(at: Floats, place: Floats) -> tuple[float, float, float]:
     """Slope, its standard deviation and height of a line; what lies far off counts little."""
     middle = at.mean()
     design = np.column_stack([at - middle, np.ones(len(at))])
-    weight = np.ones(len(at))
-    for _ in range(12):
-        root = np.sqrt(weight)[:, None]
-        fit = np.linalg.lstsq(design * root, place * root[:, 0], rcond=None)[0]
-        off = place - design @ fit
-        scale = 1.4826 * float(np.median(np.abs(off))) + 1e-7
-        weight = np.minimum(1.0, _HUBER * scale / np.maximum(np.abs(off), 1e-12))
+    fit, off, weight = huber_fit(design, place, _HUBER)
     dof = max(1.0, weight.sum() - 2)
     spread = float(np.sqrt((weight * off**2).sum() / dof))
     # neighbouring windows share half of what they see

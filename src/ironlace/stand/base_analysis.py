@@ -39,7 +39,7 @@ from ironlace.stand.bed_outline import (
     find_outline,
     in_bed_axes,
 )
-from ironlace.stand.elevations import VIEWS, OnItsBase, elevation
+from ironlace.stand.elevations import VIEWS, OnItsBase, elevation, silhouette_doubts
 from ironlace.stand.errors import StandError
 from ironlace.stand.silhouette import Silhouette, silhouette_of
 from ironlace.stand.weighing import LevelWeighing, TiltedWeighing, Weighing
@@ -556,6 +556,7 @@ def base_answer(answered: BaseAnswered) -> Answer:
             "the middle of the bed."
         )
     first = answered.machines[0]
+    said[:0] = silhouette_doubts(first)
     for words, seen in (("From the front", first.front), ("From the side", first.side)):
         said += [f"{words}: {one[0].lower()}{one[1:]}" for one in (seen.warnings if seen else ())]
     usable = [one.hole.name for one in found.holes if one.usable]

@@ -41,6 +41,35 @@ class OnItsBase:
         return self.front if view == "front" else self.side
 
 
+_HEIGHTS: Final = 0.06
+"""Share by which a head may be as high from the front as from the side: touches and lens leave two
+or three hundredths (a judgement)."""
+_CENTRE: Final = 0.75
+"""Share of its height above which no head has its centre: bed and arm lie below (a judgement)."""
+
+
+def silhouette_doubts(one: OnItsBase) -> list[str]:
+    """What in the silhouettes contradicts another, or where the head's centre was found."""
+    said = []
+    front, side = one.front, one.side
+    if front is not None and side is not None:
+        ratio = side.height_mm / front.height_mm
+        if abs(np.log(ratio)) > _HEIGHTS:
+            said.append(
+                f"The head is {front.height_mm:.0f} mm high from the front and "
+                f"{side.height_mm:.0f} mm from the side: a known height was typed wrong, or one "
+                "photograph shows the head otherwise; measure it again."
+            )
+    high = max((s.height_mm for s in (front, side) if s is not None), default=0.0)
+    centre = one.found.centre[2].value
+    if high and centre > _CENTRE * high:
+        said.append(
+            f"The centre at {centre:.0f} mm lies near the top of a head {high:.0f} mm high: look "
+            "at the weighing and at the silhouette's known height again."
+        )
+    return said
+
+
 def elevation(machines: Sequence[OnItsBase], view: View) -> Plot:
     """Draw one view of a machine on one base, or on several side by side."""
     groups, words, rows = [], [], [("Base", "Height, mm", "Width, mm", "Head above it, mm")]
