@@ -45,8 +45,9 @@ MIDPOINTS: Final = {
 LIMIT: Final = 0.1
 """Share by which a grade reaches to either side of its middle (ISO 3448)."""
 _SLOPE_LOW, _SLOPE_HIGH = -0.15, 0.32
-"""How far B of an oil lies from that of a common mineral oil of its viscosity: high and low
-viscosity index, about 150 and 0 (a judgement over printed oils)."""
+"""How far B of an oil lies from that of a common mineral oil of its viscosity: viscosity
+index about 125 and 45, as oils sold for such machines have (a judgement over printed oils; the
+index reckoned from the tables of ASTM D2270, from memory)."""
 _STEEPEST: Final = (-1.0, 0.9)
 """Within what B of any oil lies of that of a common one: rape oil has -0.9, an oil of index 0 has
 0.64 (reckoned from the tables of ASTM D2270, from memory). Beyond it one of two
