@@ -96,6 +96,18 @@ def test_a_grade_alone_gives_a_range(told):
     assert low < value < high
 
 
+def test_a_felt_in_centimetres_and_a_year_far_from_the_others_are_doubted(told):
+    assert told("oil", OIL)[1]["doubts"] == []
+    spoilt = OIL.replace("[30, 10, 5]", "[3, 1, 0.5]") + "".join(
+        f'[[point]]\nname = "{name}"\nevery_months = 1\nlast = {day}\n'
+        for name, day in (("race", "2026-02-02"), ("cup", "2016-02-01"))
+    )
+    code, found = told("oil", spoilt)
+    assert code == 0
+    assert "were its sizes in cm" in found["doubts"][0]
+    assert "cup (2016-02-01) stands years" in found["doubts"][1]
+
+
 def test_thin_oil_has_no_viscosity_and_says_why(told):
     thin = OIL.replace("4.3", "1.4").replace("22.0", "4.6")
     _, found = told("oil", thin)

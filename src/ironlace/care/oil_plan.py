@@ -19,6 +19,7 @@ from ironlace.care.oil_viscosity import (
     viscosity_at,
 )
 from ironlace.evidence.analyses import Ask
+from ironlace.evidence.wording import listed
 
 TENSION_N_M: Final = 0.030
 """Surface tension of a light mineral oil (from memory)."""
@@ -174,6 +175,44 @@ def _days_later(day: date, days: int, name: str) -> date:
         raise CareError(
             f"Point '{name}' would be due {days:,} days on: check every_hours and hours_per_week."
         ) from error
+
+
+_LEAST_ML: Final = 0.005
+"""A felt that holds less holds less than the smallest drop: then its sizes were in cm."""
+_YEARS_APART: Final = 5.0
+"""By so many years a place may have been oiled before or after the middle one of all (a
+judgement)."""
+
+
+def plan_doubts(plan: OilPlan) -> list[str]:
+    """What makes it probable that a felt or a day of a plan is not what it was meant to be."""
+    said = []
+    for felt in plan.felt:
+        a, b, c = felt.size_mm
+        if a * b * c * felt.porosity / 1000.0 < _LEAST_ML:
+            said.append(
+                f"The felt '{felt.name[:40]}' of {a:g} x {b:g} x {c:g} mm holds less than a drop: "
+                "were its sizes in cm?"
+            )
+    days = sorted(day_of(point.last, point.name) for point in plan.point)
+    if len(days) <= _FEWEST_DAYS:
+        return said
+    middle = days[len(days) // 2]
+    far = [
+        point
+        for point in plan.point
+        if abs((day_of(point.last, point.name) - middle).days) > _YEARS_APART * 365.25
+    ]
+    if far and len(days) > 2 * len(far):
+        said.append(
+            f"{listed([f'{one.name[:40]} ({one.last})' for one in far])} stands years from the "
+            f"other places' last oiling ({middle.isoformat()}): was the year miswritten?"
+        )
+    return said
+
+
+_FEWEST_DAYS: Final = 2
+"""Of so few days none is told to be the odd one."""
 
 
 def viscosity_in_words(oil: Oil, found: OilViscosity) -> str:

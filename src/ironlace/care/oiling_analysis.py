@@ -19,10 +19,10 @@ from ironlace.care.oil_plan import (
     OilPlanFound,
     Point,
     PointDue,
-    day_of,
     every_in_words,
     oil_in_words,
     oil_plan,
+    plan_doubts,
 )
 from ironlace.care.oil_viscosity import HOTTEST_WORKSHOP_C
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
@@ -31,7 +31,7 @@ from ironlace.evidence.findings import Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.evidence.word_tables import WordTableError, rows_of_words, words_of_rows
-from ironlace.evidence.wording import counted, listed
+from ironlace.evidence.wording import counted
 
 KINDS: Final = {
     "hole": "oil hole",
@@ -361,13 +361,6 @@ def oiling_answer(found: OilingFound) -> Answer:
     return Answer(results, tuple(said), figures, (Table("The places in order", heads, rows),))
 
 
-_LEAST_ML: Final = 0.005
-"""A felt that holds less holds less than the smallest drop: then its sizes were in cm."""
-_YEARS_APART: Final = 5.0
-"""By so many years a place may have been oiled before or after the middle one of all (a
-judgement)."""
-
-
 def oiling_doubts(found: OilingFound) -> list[str]:
     """What makes it probable that a figure of a plan is not what it was meant to be."""
     said = []
@@ -381,27 +374,7 @@ def oiling_doubts(found: OilingFound) -> list[str]:
                 f"{counted(place.point.drops, 'drop')}, {given:.2g} ml even from a fine oiler, and "
                 f"holds {place.holds_ml:g} ml: it runs over. Was it measured in another unit?"
             )
-        if place.felt is None:
-            continue
-        a, b, c = place.felt.size_mm
-        if a * b * c * place.felt.porosity / 1000.0 < _LEAST_ML:
-            said.append(
-                f"The felt of place {place.number} of {a:g} x {b:g} x {c:g} mm holds less than a "
-                "drop: were its sizes in cm?"
-            )
-    days = sorted(day_of(place.point.last, place.point.name) for place in found.places)
-    middle = days[len(days) // 2]
-    far = [
-        place
-        for place in found.places
-        if abs((day_of(place.point.last, place.point.name) - middle).days) > _YEARS_APART * 365.25
-    ]
-    if far and len(days) > 2 * len(far) and len(days) > 2:
-        said.append(
-            f"{listed([f'{one.number} ({one.point.last})' for one in far])} stands years from the "
-            f"other places' last oiling ({middle.isoformat()}): was the year miswritten?"
-        )
-    return said
+    return said + plan_doubts(found.plan)
 
 
 def _oil_told(found: OilingFound) -> dict[str, Any]:  # dict: figures of an answer, plain JSON

@@ -76,6 +76,8 @@ def oil(
 
 
 def _oil_told(asked: "OilPlan", found: "OilPlanFound") -> dict[str, Any]:
+    from ironlace.care.oil_plan import plan_doubts
+
     viscosity = found.viscosity
     value: Any = None
     if viscosity.mm2_s is not None:
@@ -84,6 +86,7 @@ def _oil_told(asked: "OilPlan", found: "OilPlanFound") -> dict[str, Any]:
         "viscosity_mm2_s": value,
         "why": viscosity.why or None,
         "grade": viscosity.grade,
+        "doubts": plan_doubts(asked),
         "felt": [
             {
                 "name": felt.name,
@@ -103,10 +106,11 @@ def _oil_told(asked: "OilPlan", found: "OilPlanFound") -> dict[str, Any]:
 
 def _oil_lines(asked: "OilPlan", found: "OilPlanFound") -> list[str]:
     from ironlace.care.felt_wick import felt_in_words
-    from ironlace.care.oil_plan import oil_in_words
+    from ironlace.care.oil_plan import oil_in_words, plan_doubts
     from ironlace.care.oiling_analysis import due_in_words
 
-    lines = due_in_words(found.points, [None] * len(found.points)) if found.points else []
+    lines = plan_doubts(asked)
+    lines += due_in_words(found.points, [None] * len(found.points)) if found.points else []
     lines.append(oil_in_words(asked.oil, found.viscosity))
     lines += [felt_in_words(felt, one) for felt, one in zip(asked.felt, found.felts, strict=True)]
     lines += [
