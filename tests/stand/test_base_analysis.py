@@ -144,3 +144,42 @@ def test_what_was_not_said_is_asked_for_and_not_assumed():
     with pytest.raises(AskedError, match="from above or from below") as caught:
         BASE.work(picture, seen, Steps())
     assert caught.value.field == "seen_from"
+
+
+def grams(value):
+    return Known(value, None, "g")
+
+
+WEIGHED = {
+    "left": grams(4117.0),
+    "right": grams(8559.0),
+    "apart_x": mm(228.0),
+    "front": grams(6757.0),
+    "back": grams(5906.0),
+    "apart_y": mm(152.0),
+    "tilt": Known(19.0, None, "deg"),
+    "tilted": grams(2442.0),
+    "mass": None,
+    "centre_x": None,
+    "centre_y": None,
+    "centre_z": None,
+}
+CHECKED = {
+    "other_tilt": Known(18.0, None, "deg"),
+    "other_tilted": grams(3461.0),
+    "whole": grams(12_664.0),
+}
+
+
+def test_the_base_asks_for_the_readings_that_check_a_weighing():
+    points = np.array([[-110, -70], [110, -70], [110, 70], [-110, 70.0]])
+    plain, checked = (
+        base_case(replace(ASKED, **WEIGHED, **more), points).weighing for more in ({}, CHECKED)
+    )
+    assert (plain.tilted_other, plain.whole_g) == (None, None)
+    assert (checked.tilted_other.tilt_deg, checked.whole_g) == (18.0, 12_664.0)
+    turned = WEIGHED | {"front": WEIGHED["back"], "back": WEIGHED["front"]}
+    with pytest.raises(StandError, match="with the first one lifted to"):
+        worked(**turned, **CHECKED)
+    with pytest.raises(StandError, match="give both, or neither"):
+        worked(**WEIGHED, other_tilt=CHECKED["other_tilt"])

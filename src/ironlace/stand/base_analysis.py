@@ -42,7 +42,8 @@ from ironlace.stand.bed_outline import (
 from ironlace.stand.elevations import VIEWS, OnItsBase, elevation, silhouette_doubts
 from ironlace.stand.errors import StandError
 from ironlace.stand.silhouette import Silhouette, silhouette_of
-from ironlace.stand.weighing import LevelWeighing, TiltedWeighing, Weighing
+from ironlace.stand.weighing import Weighing
+from ironlace.stand.weighing_analysis import ON_EDGES, THAT_CHECK, weighing_on_edges
 from ironlace.stand.works import WorksReading
 
 _COVERAGE: Final = 0.9
@@ -192,6 +193,19 @@ class BaseAsked:
         Ask("Tilt", "The back edge lifted.", unit="°", low=0.0, high=90.0, example="19 deg"),
     ] = None
     tilted: Annotated[Known | None, _g("Scale when tilted", "2442 g")] = None
+    other_tilt: Annotated[
+        Known | None,
+        Ask(
+            "Tilt with the front edge lifted",
+            "It shows edges changed round and a tilt not counted from level.",
+            unit="°",
+            low=0.0,
+            high=90.0,
+            example="18 deg",
+        ),
+    ] = None
+    other_tilted: Annotated[Known | None, _g("Scale under the front edge then", "3480 g")] = None
+    whole: Annotated[Known | None, _g("The whole head on the scale", "12670 g")] = None
     scatter: Annotated[
         float,
         Ask(
@@ -445,10 +459,7 @@ def _photographed(picture: NDArray[np.uint8], asked: BaseAsked) -> BedOutline:
 
 def _weighing(asked: BaseAsked) -> Weighing:
     """What was weighed or typed; raises AskedError when neither is whole."""
-    weighed = {
-        name: getattr(asked, name)
-        for name in ("left", "right", "apart_x", "front", "back", "apart_y", "tilt", "tilted")
-    }
+    weighed = {name: getattr(asked, name) for name in ON_EDGES}
     typed = {name: getattr(asked, name) for name in ("mass", "centre_x", "centre_y", "centre_z")}
     for group in (weighed, typed):
         missing = [name for name, one in group.items() if one is None]
@@ -471,14 +482,12 @@ def _weighing(asked: BaseAsked) -> Weighing:
             mass_sd_g=typed["mass"].error,
             centre_sd_mm=(sds[0], sds[1], sds[2]) if any(sds) else None,
         )
-    half_x, half_y = weighed["apart_x"].value / 2.0, weighed["apart_y"].value / 2.0
-    return Weighing(
-        scale_repeat_g=asked.scatter,
-        scale_gain_percent=0.5,
-        along_x=LevelWeighing((-half_x, half_x), (weighed["left"].value, weighed["right"].value)),
-        along_y=LevelWeighing((-half_y, half_y), (weighed["front"].value, weighed["back"].value)),
-        tilted=TiltedWeighing(weighed["tilt"].value, weighed["tilted"].value),
-    )
+    read = {
+        name: one.value
+        for name in (*ON_EDGES, *THAT_CHECK)
+        if (one := getattr(asked, name)) is not None
+    }
+    return replace(weighing_on_edges(read), scale_repeat_g=asked.scatter, scale_gain_percent=0.5)
 
 
 def _crank(asked: BaseAsked) -> CrankOnBase | None:

@@ -1,6 +1,7 @@
 """What a head weighs and where its centre is, on a machine's record."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Annotated
 
@@ -150,6 +151,35 @@ class HeadBalanceAsked:
     ] = 0.25
 
 
+ON_EDGES = ("left", "right", "apart_x", "front", "back", "apart_y", "tilt", "tilted")
+"""Readings of a weighing on two edges, in the order in which they are taken."""
+THAT_CHECK = ("other_tilt", "other_tilted", "whole")
+"""Readings beside them that show what is wrong with those."""
+
+
+def weighing_on_edges(read: Mapping[str, float]) -> Weighing:
+    """A weighing from what was read, by the names in `ON_EDGES` and `THAT_CHECK`; g, mm, degrees.
+
+    Raises StandError when the other edge's tilt has no reading, or the reading no tilt.
+    """
+    if ("other_tilt" in read) != ("other_tilted" in read):
+        raise StandError(
+            "The tilt with the front edge lifted takes its reading, and the reading its tilt: give "
+            "both, or neither."
+        )
+    other = None
+    if "other_tilt" in read:
+        other = TiltedWeighing(read["other_tilt"], read["other_tilted"])
+    half_x, half_y = read["apart_x"] / 2.0, read["apart_y"] / 2.0
+    return Weighing(
+        along_x=LevelWeighing((-half_x, half_x), (read["left"], read["right"])),
+        along_y=LevelWeighing((-half_y, half_y), (read["front"], read["back"])),
+        tilted=TiltedWeighing(read["tilt"], read["tilted"]),
+        tilted_other=other,
+        whole_g=read.get("whole"),
+    )
+
+
 @dataclass(frozen=True)
 class HeadBalance:
     """A balance worked out from what was asked."""
@@ -160,25 +190,14 @@ class HeadBalance:
 
 def head_balance(_inputs: Nothing, asked: HeadBalanceAsked, _steps: Steps) -> HeadBalance:
     """Work out mass and centre; raises StandError when the readings contradict each other."""
-    other = None
-    if (asked.other_tilt is None) != (asked.other_tilted is None):
-        raise StandError(
-            "The tilt with the front edge lifted takes its reading, and the reading its tilt: give "
-            "both, or neither."
-        )
-    if asked.other_tilt is not None and asked.other_tilted is not None:
-        other = TiltedWeighing(asked.other_tilt.value, asked.other_tilted.value)
-    half_x, half_y = asked.apart_x.value / 2.0, asked.apart_y.value / 2.0
-    weighing = Weighing(
+    names = (*ON_EDGES, *THAT_CHECK)
+    read = {name: one.value for name in names if (one := getattr(asked, name)) is not None}
+    weighing = replace(
+        weighing_on_edges(read),
         scale_repeat_g=asked.repeat,
         scale_gain_percent=asked.gain,
         edge_sd_mm=asked.edges,
         tilt_sd_deg=asked.tilt_sd,
-        along_x=LevelWeighing((-half_x, half_x), (asked.left.value, asked.right.value)),
-        along_y=LevelWeighing((-half_y, half_y), (asked.front.value, asked.back.value)),
-        tilted=TiltedWeighing(asked.tilt.value, asked.tilted.value),
-        tilted_other=other,
-        whole_g=None if asked.whole is None else asked.whole.value,
     )
     return HeadBalance(asked, balance_of(weighing))
 

@@ -46,7 +46,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
                             "layout")),
     ("The works below the seat", ("works",)),
     ("The weighing", ("left", "right", "apart_x", "front", "back", "apart_y", "tilt", "tilted",
-                      "scatter")),
+                      "other_tilt", "other_tilted", "whole", "scatter")),
     ("Or mass and centre, where they are known", ("mass", "centre_x", "centre_y", "centre_z")),
     ("The crank", ("crank_radius", "crank_height", "crank_x", "crank_y", "handle_radius",
                    "knuckles", "force", "turning")),
