@@ -37,7 +37,11 @@ from ironlace.marks.capture.one_plate import (
 )
 from ironlace.marks.capture.outlines import Circle, blur_of, refined
 from ironlace.marks.capture.registering import Move
-from ironlace.marks.capture.settled_balls import Rims, settled_balls
+from ironlace.marks.capture.settled_balls import (
+    Rims,
+    SettledBalls,
+    settled_balls,
+)
 from ironlace.marks.errors import MarksError
 
 SMALL_BALL_PX = 100.0
