@@ -37,7 +37,11 @@ from ironlace.marks.capture.one_plate import (
 )
 from ironlace.marks.capture.outlines import Circle, blur_of, refined
 from ironlace.marks.capture.registering import Move
-from ironlace.marks.capture.settled_balls import Rims, settled_balls
+from ironlace.marks.capture.settled_balls import (
+    Rims,
+    SettledBalls,
+    settled_balls,
+)
 from ironlace.marks.errors import MarksError
 
 SMALL_BALL_PX = 100.0
@@ -183,18 +187,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         seen = list(mirrored.seen)
         if not any(light for light, _ in seen):
             raise MarksError(_no_light(found, notices, [why for _, why in seen]))
-        _say_of_balls(found, notices)
-        if seen_balls.fellow is not None:
-            notices.insert(0, said_of_fellow(found[0], seen_balls.fellow))
-        near = mirrored.near
-        if near * NEAR_MM > 1 and plate.scale_known:
-            notices.insert(0, _said_of_near(1 / near, plate))
-        if rims.told:
-            notices.insert(0, rims.told)
-        sure = zip(found, seen_balls.proved, strict=True)
-        unproved = [ball for ball, proved in sure if not proved]
-        if unproved:  # before the camera's height, which was reckoned by them
-            notices.insert(0, said_of_unproved(unproved))
+        unproved = _say_of_found(seen_balls, settled, mirrored.near, plate, notices)
     smooth = smoothed(frames, settled.blur_px)
     if smooth:
         notices.insert(0, SMOOTH_SAID)
@@ -210,6 +203,29 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         smooth,
     )
     return _judged(answer, frames)
+
+
+def _say_of_found(
+    seen_balls: FoundBalls,
+    settled: SettledBalls,
+    near: float,
+    plate: PlateFrame,
+    notices: list[str],
+) -> list[Circle]:
+    """Say what is doubted of balls that tell the torches; those that nothing proves to be any."""
+    found = settled.balls
+    _say_of_balls(found, notices)
+    if seen_balls.fellow is not None:
+        notices.insert(0, said_of_fellow(found[0], seen_balls.fellow))
+    if near * NEAR_MM > 1 and plate.scale_known:
+        notices.insert(0, _said_of_near(1 / near, plate))
+    if settled.rims.told:
+        notices.insert(0, settled.rims.told)
+    sure = zip(found, seen_balls.proved, strict=True)
+    unproved = [ball for ball, proved in sure if not proved]
+    if unproved:  # before the camera's height, which was reckoned by them
+        notices.insert(0, said_of_unproved(unproved))
+    return unproved
 
 
 def sharp_with_balls(
