@@ -179,7 +179,7 @@ def test_the_base_asks_for_the_readings_that_check_a_weighing():
     assert (plain.tilted_other, plain.whole_g) == (None, None)
     assert (checked.tilted_other.tilt_deg, checked.whole_g) == (18.0, 12_664.0)
     turned = WEIGHED | {"front": WEIGHED["back"], "back": WEIGHED["front"]}
-    with pytest.raises(StandError, match="with the first one lifted to"):
+    with pytest.raises(StandError, match="with the front one lifted to"):
         worked(**turned, **CHECKED)
     with pytest.raises(StandError, match="give both, or neither"):
         worked(**WEIGHED, other_tilt=CHECKED["other_tilt"])

@@ -121,7 +121,7 @@ def test_the_other_edge_lifted_agrees_and_narrows_the_height():
 FAULTS = {
     "edges changed round": (
         {"along_y": LevelWeighing((-76, 76), (5906, 6757))},
-        "with the first one lifted to",
+        "with the front one lifted to",
     ),
     "a table that leans": (
         {"tilted": TiltedWeighing(15, 2442), "tilted_other": TiltedWeighing(22, 3461)},

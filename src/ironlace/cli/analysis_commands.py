@@ -123,7 +123,7 @@ def _alone(analysis: Declared) -> Callable[..., None]:
     table = next((one for one in fields if one.kind is KnownTable and one.required), None)
 
     def command(**words: Any) -> None:
-        with _naming_options():
+        with _naming_options(without=table.name if table else ""):
             asked = asked_from(analysis.asked, _given(fields, words))
         if binding.from_file is not None:
             inputs = binding.from_file(words["file"], renamed(words["column"]))
@@ -145,12 +145,12 @@ def _alone(analysis: Declared) -> Callable[..., None]:
 
 
 @contextmanager
-def _naming_options() -> Iterator[None]:
-    """Say with a refused value which option gives it."""
+def _naming_options(without: str = "") -> Iterator[None]:
+    """Say with a refused value which option gives it; one is given `without` an option."""
     try:
         yield
     except AskedError as error:
-        if not error.field:
+        if error.field in ("", without):
             raise
         flag = error.field.replace("_", "-")
         raise AskedError(f"{str(error).rstrip('.')} (--{flag}).", error.field) from error

@@ -292,8 +292,8 @@ def _check_inside(height: float) -> None:
     if not 0.0 < height < _HIGHEST_MM:
         where = "below its seat" if height <= 0.0 else f"{height:.0f} mm above its seat"
         raise StandError(
-            f"The tilted reading puts the centre outside the head, {where}: check that the second "
-            "edge of along_y was lifted, the tilt, and the reading, and weigh again."
+            f"The tilted reading puts the centre outside the head, {where}: check that the back "
+            "edge (the second of along_y) was lifted, the tilt, and the reading, and weigh again."
         )
 
 
@@ -301,9 +301,9 @@ def _check_lifted(y: LevelWeighing, tilted: TiltedWeighing, height: float, sd: f
     """Notice a level reading given as the tilted one: it puts the centre into the seat itself."""
     if tilted.tilt_deg >= _FLAT_DEG and height < _NINETY * sd:
         raise StandError(
-            f"The tilted reading of {tilted.reading_g:g} g is what the second edge of along_y "
-            f"bears level ({y.readings_g[1]:g} g), which would put the centre into the seat: was "
-            "the edge lifted? Weigh it tilted again."
+            f"The tilted reading of {tilted.reading_g:g} g is what the back edge (the second of "
+            f"along_y) bears level ({y.readings_g[1]:g} g), which would put the centre into the "
+            "seat: was the edge lifted? Weigh it tilted again."
         )
 
 
@@ -416,9 +416,10 @@ def _check_sums(readings: Floats, noise: Floats) -> None:
     apart, allowed = float(sums @ readings), sqrt(float(sums @ noise @ sums))
     if abs(apart) > _FAR_APART * allowed:
         raise StandError(
-            f"The readings along_x add up to {readings[0] + readings[1]:.0f} g and those along_y "
-            f"to {readings[2] + readings[3]:.0f} g, and scale and edges allow a difference of "
-            f"{_FAR_APART * allowed:.0f} g: it is one head, so weigh again."
+            f"The readings from left to right (along_x) add up to {readings[0] + readings[1]:.0f} "
+            f"g and those from front to back (along_y) to {readings[2] + readings[3]:.0f} g, and "
+            f"scale and edges allow a difference of {_FAR_APART * allowed:.0f} g: "
+            "it is one head, so weigh again."
         )
 
 
@@ -454,8 +455,9 @@ def _check_tilts(weighing: Weighing, readings: Floats, noise: Floats) -> None:
             for level, each, slope in zip(reversed(y.readings_g), (one, other), slopes, strict=True)
         ]
         raise StandError(
-            f"With the second edge of along_y lifted the centre comes to {heights[0]:.0f} mm above "
-            f"the seat, with the first one lifted to {heights[1]:.0f} mm: look whether the edges "
-            "are changed round, whether the lifted edge stood on the scale each time, and whether "
+            "With the back edge (the second of along_y) lifted the centre comes to "
+            f"{heights[0]:.0f} mm above the seat, with the front one lifted to "
+            f"{heights[1]:.0f} mm: look whether the edges are changed round, "
+            "whether the lifted edge stood on the scale each time, and whether "
             "the tilt counts from level; weigh again."
         )
