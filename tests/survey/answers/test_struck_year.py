@@ -73,6 +73,17 @@ def test_two_dates_in_the_years_struck_bear_it_out():
     assert two.is_borne_out
 
 
+def test_of_many_marks_that_show_every_year_it_is_borne_out():
+    every = [f"{71 + i % 20}.{1000 + i}" for i in range(3_000)]
+    assert meaning(every).is_borne_out
+    assert meaning([*every, "37.4000"]).is_borne_out
+
+
+def test_one_misread_year_does_not_make_years_lie_apart():
+    assert meaning(YEARS).is_borne_out
+    assert meaning([*YEARS, "97.1200"]).is_borne_out
+
+
 def test_a_month_beside_the_year_is_no_models():
     scheme = Scheme.parse("month, dot, year, dot, number in month")
     assert meaning(["4.84.12", "5.97.3"], scheme=scheme) is None

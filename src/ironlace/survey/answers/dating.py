@@ -2,8 +2,9 @@
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -34,7 +35,7 @@ from ironlace.survey.answers.other_readings import (
     chance_of_another_date,
     other_reading,
 )
-from ironlace.survey.answers.struck_year import StruckYear
+from ironlace.survey.answers.struck_year import StruckYear, states_year_alone
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.field_tables import WEEKS
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
@@ -329,7 +330,12 @@ def date_all(
     told = (
         _one(mark, found, said, weights, asking, misfits, unordered=unordered) for mark in marks
     )
-    return tuple(_as_the_year_is_borne_out(one, found, asking) for one in told)
+
+    @cache
+    def meaning(name: str) -> StruckYear | None:
+        return found.meaning_of_year(found.of(name).candidate.scheme, asking.known)
+
+    return tuple(_as_the_year_is_borne_out(one, found, asking.known, meaning) for one in told)
 
 
 def _given_what_remains(found: Comparison, said: Sequence["_Said"], weights: Floats) -> Floats:
@@ -414,22 +420,26 @@ def _one(
     )  # fmt: skip
 
 
-def _as_the_year_is_borne_out(told: Dating, found: Comparison, asking: "_Asking") -> Dating:
-    """A date that a struck year tells, as far as anything shows that year to be of the making."""
+def _as_the_year_is_borne_out(
+    told: Dating,
+    found: Comparison,
+    known: Sequence[Anchor],
+    meaning: Callable[[str], StruckYear | None],
+) -> Dating:
+    """A date that a struck year tells, as far as anything shows that year to be of the making.
+
+    `meaning` tells what the year is under the scheme of a name.
+    """
     leading = next((part for part in told.parts if part.says), None)
-    own = any(a.mark == told.mark and a.kind in _FIXES for a in asking.known)
+    own = any(a.mark == told.mark and a.kind in _FIXES for a in known)
     if leading is None or leading.weight < _HARDLY_ANY or own:
         return told
-
-    def meaning(name: str) -> StruckYear | None:
-        return found.meaning_of_year(found.of(name).candidate.scheme, asking.known)
-
     year = meaning(leading.name)
     if year is None or year.is_borne_out:
         return told
     parts = tuple(
         replace(part, density=year.spread(part.density))
-        if part.says and meaning(part.name)
+        if part.says and states_year_alone(found.of(part.name).candidate.scheme)
         else part
         for part in told.parts
     )

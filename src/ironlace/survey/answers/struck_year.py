@@ -6,7 +6,7 @@ it, or some years later. And a works strikes each year as it comes, a new model'
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -31,6 +31,9 @@ proportion. A judgement."""
 
 _UNSOLD_YEARS = (0.6, 0.25, 0.08, 0.04, 0.03)
 """Chances that a machine is sold in the year of its making, the next, and so on. A judgement."""
+
+_FAR_APART = math.log(2.0)
+"""Log odds against the making from which the gaps are told; a judgement."""
 
 _BORNE_OUT = 0.95
 """Chance from which the year is taken for that of making without a word; a judgement."""
@@ -127,7 +130,7 @@ class StruckYear:
 
 def meaning_of_year(
     scheme: Scheme,
-    marks: Iterable[Marking],
+    marks: Sequence[Marking],
     anchors: Sequence[Anchor],
     *,
     period: tuple[int, int],
@@ -153,12 +156,12 @@ def meaning_of_year(
     StruckYear or None
         None where the marks state no year, or a month or week as well: no model has those.
     """
-    kinds = {field.kind for field in scheme.fields}
-    if FieldKind.YEAR not in kinds or kinds & {FieldKind.MONTH, FieldKind.WEEK}:
+    if not states_year_alone(scheme):
         return None
     log_odds = math.log(_FOR_MAKING)
     later, dated = [], 0
-    for anchor in dict.fromkeys(anchors):
+    known = tuple(dict.fromkeys(anchors))
+    for anchor in (known[i] for i in _some_of(len(known))):
         year = _year_of(anchor.mark, scheme, period)
         if year is None or (told := _told_by(anchor, year, wrong_date)) is None:
             continue
@@ -166,9 +169,27 @@ def meaning_of_year(
         log_odds += told
         if told < 0 and anchor.date.earliest is not None and anchor.date.earliest.year > year:
             later.append(anchor)
-    apart = _told_by_gaps([_year_of(mark, scheme, period) for mark in marks])
+    apart = _told_by_gaps([_year_of(marks[i], scheme, period) for i in _some_of(len(marks))])
     log_odds += apart
-    return StruckYear(1.0 / (1.0 + math.exp(-log_odds)), tuple(later), dated, apart < 0)
+    return StruckYear(1.0 / (1.0 + math.exp(-log_odds)), tuple(later), dated, apart < -_FAR_APART)
+
+
+def states_year_alone(scheme: Scheme) -> bool:
+    """Whether marks state a year, and no month or week: no model has those."""
+    kinds = {field.kind for field in scheme.fields}
+    return FieldKind.YEAR in kinds and not kinds & {FieldKind.MONTH, FieldKind.WEEK}
+
+
+_MOST_ASKED = 2_000
+"""Marks and dates that are read for it: more tell it no better."""
+
+
+def _some_of(count: int) -> Sequence[int]:
+    """Which of so many are read, spread over all and by no step that a list may have itself."""
+    if count <= _MOST_ASKED:
+        return range(count)
+    spread = np.modf(np.arange(_MOST_ASKED) * (math.sqrt(5.0) - 1.0) / 2.0)[0]
+    return [int(i) for i in np.unique((spread * count).astype(int))]
 
 
 def _year_of(mark: Marking, scheme: Scheme, period: tuple[int, int]) -> int | None:
@@ -221,6 +242,11 @@ def _years_after() -> Floats:
     return np.asarray(kept / kept.sum())
 
 
+_ASTRAY, _FARTHEST = 0.05, 40
+"""Chance that the next year is a misread one, or comes after a standstill, and within how many years
+it then lies anywhere. A judgement."""
+
+
 def _told_by_gaps(struck: Sequence[int | None]) -> float:
     """Log of how much likelier the gaps between the years struck are if those are of making.
 
@@ -233,6 +259,7 @@ def _told_by_gaps(struck: Sequence[int | None]) -> float:
         return 0.0
     among = 1.0 - (1.0 - 1.0 / (seen[-1] - seen[0] + 1)) ** len(years)
     gaps = np.array([later - one for one, later in pairwise(seen)])
-    making = np.log(among) + (gaps - 1) * np.log1p(-among)
+    next_seen = among * (1.0 - among) ** (gaps - 1)
+    making = np.log((1.0 - _ASTRAY) * next_seen + _ASTRAY / _FARTHEST)
     model = np.log(_years_to_the_next()[np.minimum(gaps, _LATEST_NEW) - 1])
     return float((making - model).sum())
