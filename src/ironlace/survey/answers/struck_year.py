@@ -243,8 +243,8 @@ def _years_after() -> Floats:
 
 
 _ASTRAY, _FARTHEST = 0.05, 40
-"""Chance that the next year is a misread one, or comes after a standstill, and within how many years
-it then lies anywhere. A judgement."""
+"""Chance that the next year is a misread one, or comes after a standstill, and within how many
+years it then lies anywhere. A judgement."""
 
 
 def _told_by_gaps(struck: Sequence[int | None]) -> float:
