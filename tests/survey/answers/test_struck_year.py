@@ -79,6 +79,13 @@ def test_of_many_marks_that_show_every_year_it_is_borne_out():
     assert meaning([*every, "37.4000"]).is_borne_out
 
 
+def test_of_many_dates_against_it_the_chance_is_nought_and_no_fault():
+    against = [(f"71.{1000 + i}", DatedKind.AT, f"{1875 + i % 5}") for i in range(2_500)]
+    found = meaning(["71.1000"], against)
+    assert found.chance < 1e-200
+    assert len(found.later) > 1_000
+
+
 def test_one_misread_year_does_not_make_years_lie_apart():
     assert meaning(YEARS).is_borne_out
     assert meaning([*YEARS, "97.1200"]).is_borne_out

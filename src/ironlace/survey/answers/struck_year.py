@@ -35,6 +35,9 @@ _UNSOLD_YEARS = (0.6, 0.25, 0.08, 0.04, 0.03)
 _FAR_APART = math.log(2.0)
 """Log odds against the making from which the gaps are told; a judgement."""
 
+_SURELY = 500.0
+"""Log odds beyond which nothing is surer: e to the 500 is a number still."""
+
 _BORNE_OUT = 0.95
 """Chance from which the year is taken for that of making without a word; a judgement."""
 
@@ -52,15 +55,12 @@ class StruckYear:
         That it is the year of making.
     later
         Dated machines that were made after the year struck on them.
-    dated
-        How many machines with a year on them came with a date that says something of it.
     apart
         Whether the years struck lie as far apart as those of models.
     """
 
     chance: float
     later: tuple[Anchor, ...] = ()
-    dated: int = 0
     apart: bool = False
 
     @property
@@ -159,19 +159,19 @@ def meaning_of_year(
     if not states_year_alone(scheme):
         return None
     log_odds = math.log(_FOR_MAKING)
-    later, dated = [], 0
+    later = []
     known = tuple(dict.fromkeys(anchors))
     for anchor in (known[i] for i in _some_of(len(known))):
         year = _year_of(anchor.mark, scheme, period)
         if year is None or (told := _told_by(anchor, year, wrong_date)) is None:
             continue
-        dated += 1
         log_odds += told
         if told < 0 and anchor.date.earliest is not None and anchor.date.earliest.year > year:
             later.append(anchor)
     apart = _told_by_gaps([_year_of(marks[i], scheme, period) for i in _some_of(len(marks))])
     log_odds += apart
-    return StruckYear(1.0 / (1.0 + math.exp(-log_odds)), tuple(later), dated, apart < -_FAR_APART)
+    chance = 1.0 / (1.0 + math.exp(min(-log_odds, _SURELY)))
+    return StruckYear(chance, tuple(later), apart < -_FAR_APART)
 
 
 def states_year_alone(scheme: Scheme) -> bool:
