@@ -6,7 +6,13 @@ from scipy.special import logsumexp
 
 from ironlace.marks.reading.read_together import Together
 from ironlace.marks.reading.strings import Shared, apart
-from ironlace.marks.reading.two_witnesses import agreement, borne_out, like_by_both, told
+from ironlace.marks.reading.two_witnesses import (
+    agreement,
+    borne_out,
+    like_by_both,
+    told,
+    understated,
+)
 
 _BARE = np.zeros((6, 10))
 """Bare metal of which the network tells nothing."""
@@ -97,4 +103,31 @@ def test_what_lies_in_no_figure_is_no_other_face_where_both_name_the_same():
 def test_a_face_of_which_both_name_different_figures_is_unlike_ours():
     figures = np.random.default_rng(4).integers(0, 10, 18)
     other = np.where(np.arange(18) < 10, figures, (figures + 3) % 10)
-    assert like_by_both(0.25, np.eye(10)[figures], np.eye(10)[other]) == 0.125
+    assert like_by_both(0.25, np.eye(10)[figures], 3.0 * np.eye(10)[other]) == 0.125
+
+
+def _naming(figures: np.ndarray, chance: float) -> np.ndarray:
+    return np.where(np.eye(10)[figures] > 0, chance, (1 - chance) / 9)
+
+
+def test_worn_figures_named_alike_though_neither_is_sure_are_of_our_faces():
+    rng = np.random.default_rng(5)
+    figures = rng.integers(0, 10, 18)
+    other = np.where(np.arange(18) < 12, figures, (figures + 3) % 10)  # the same at two thirds
+    modest = like_by_both(0.2, _naming(figures, 0.4), np.log(_naming(other, 0.4)))
+    bold = like_by_both(0.2, _naming(figures, 0.9), np.log(_naming(other, 0.9)))
+    assert modest > 0.8
+    assert bold == 0.1  # so sure, and wrong of every third: no face of ours
+
+
+def test_understated_is_what_both_gain_by_being_twice_as_sure() -> None:
+    rng = np.random.default_rng(6)
+    one, other = _chances(rng, 8, 0.7), _chances(rng, 8, 0.7)
+    squared = [p**2 / (p**2).sum(axis=1, keepdims=True) for p in (one, other)]
+    gain = sum(
+        np.log(float(a @ b) / float(c @ d))
+        for a, b, c, d in zip(*squared, one, other, strict=True)
+    )  # fmt: skip
+    assert understated(one, np.log(other)) == pytest.approx(max(gain, 0.0), abs=1e-12)
+    assert understated(one, np.log(one)) > 0
+    assert understated(np.full((8, 10), 0.1), np.log(other)) == pytest.approx(0.0, abs=1e-9)

@@ -29,6 +29,8 @@ _SAME, _SAME_OF_OTHERS = 0.85, 0.6
 at most, of those unlike ours. Of two plates worn soft to 0.95 and three of open letters, 0.78 to
 0.94, all read at 0.83 and more; of four of a script 0.28, 0.33, 0.33 and 0.61, read at 0.2 to 0.4
 (`bench/README.md`)."""
+_SURER = 2.0
+"""Power of chances by which readings are taken for surer."""
 _AT_LEAST = 0.5
 """Share of the likeness that is left however seldom they agree (judged): on a plate worn soft to
 0.95, of 12 photographs, they do at 0.67 of places, and 0.78 were read."""
@@ -46,17 +48,44 @@ def like_by_both(like: float, strikes: NDArray[np.float64], looked: NDArray[np.f
         What each tells of the figures, places x figures: chances, and log-likelihoods.
 
     Of a face unlike ours each finds what is like it, and they seldom find the same. So what was
-    told by what is left over is the chance beforehand that the face is one of ours.
+    told by what is left over is the chance beforehand that the face is one of ours. Of a worn face
+    that is ours they seldom find the same either, but then neither is sure: what they gain by being
+    taken for surer (`understated`) speaks for it, less what they make together of grain.
 
-    >>> same, other = np.eye(10), np.roll(np.eye(10), 1, axis=1)
-    >>> round(like_by_both(0.3, same, same), 2), round(like_by_both(0.3, same, other), 4)
+    >>> struck, same = np.eye(10), 9 * np.eye(10)
+    >>> other = np.roll(same, 1, axis=1)
+    >>> round(like_by_both(0.3, struck, same), 2), round(like_by_both(0.3, struck, other), 4)
     (0.93, 0.15)
     """
     named = strikes.argmax(axis=1) == looked.argmax(axis=1)
     odds = np.where(named, _SAME / _SAME_OF_OTHERS, (1 - _SAME) / (1 - _SAME_OF_OTHERS))
     before = np.clip(like, 1e-6, 1 - 1e-6)
-    ours = float(expit(np.log(before) - np.log1p(-before) + np.log(odds).sum()))
+    modest = max(understated(strikes, looked) - _IN_GRAIN * len(looked), 0.0)
+    ours = float(expit(np.log(before) - np.log1p(-before) + np.log(odds).sum() + modest))
     return max(ours, _AT_LEAST * like)
+
+
+def understated(strikes: NDArray[np.float64], looked: NDArray[np.float64]) -> float:
+    """How much better two readings would agree were each twice as sure, in logarithms; 0 at least.
+
+    Parameters
+    ----------
+    strikes, looked
+        As for `agreement`.
+
+    Readings that are as sure as they are right agree best as they are. Such as name the same figure
+    more often than their chances say are too modest, and those that contradict each other too bold.
+
+    >>> modest = np.full((3, 10), 0.07) + 0.3 * np.eye(10)[:3]
+    >>> bold = np.full((3, 10), 0.01) + 0.9 * np.eye(10)[:3]
+    >>> round(understated(modest, np.log(modest)), 1)
+    3.5
+    >>> understated(bold, np.log(np.roll(bold, 1, axis=1)))
+    0.0
+    """
+    surer = strikes**_SURER
+    surer /= surer.sum(axis=1, keepdims=True)
+    return max(agreement(surer, _SURER * looked) - agreement(strikes, looked), 0.0)
 
 
 def agreement(strikes: NDArray[np.float64], looked: NDArray[np.float64]) -> float:
