@@ -8,6 +8,7 @@ from ironlace.marks.reading.read_together import Together
 from ironlace.marks.reading.strings import Shared, apart
 from ironlace.marks.reading.two_witnesses import (
     agreement,
+    as_sure_as_agreed,
     borne_out,
     like_by_both,
     told,
@@ -131,3 +132,21 @@ def test_understated_is_what_both_gain_by_being_twice_as_sure() -> None:
     assert understated(one, np.log(other)) == pytest.approx(max(gain, 0.0), abs=1e-12)
     assert understated(one, np.log(one)) > 0
     assert understated(np.full((8, 10), 0.1), np.log(other)) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_digits_are_told_as_surely_as_both_witnesses_agree() -> None:
+    figures = np.random.default_rng(8).integers(0, 10, 18)
+    modest = _naming(figures, 0.4)  # both name the same at every place, and say 0.4 of it
+    told_more = as_sure_as_agreed(_together(modest), apart(modest), np.log(modest))
+    assert told_more.shared.each().max(axis=1).mean() > 0.6
+    bold = _naming(figures, 0.9)  # at half of all places they contradict each other
+    other = np.log(_naming(np.where(np.arange(18) % 2, figures, (figures + 3) % 10), 0.9))
+    told_less = as_sure_as_agreed(_together(bold), apart(bold), other)
+    assert told_less.shared.each().max(axis=1).mean() < 0.85
+    assert told_less.left == 0.8
+
+
+def test_what_neither_witness_knows_stays_untold() -> None:
+    even = np.full((18, 10), 0.1)
+    read = as_sure_as_agreed(_together(even), apart(even), np.zeros((18, 10)))
+    assert np.abs(read.shared.p - 0.1).max() < 1e-12
