@@ -6,7 +6,14 @@ from scipy.special import logsumexp
 
 from ironlace.marks.reading.read_together import Together
 from ironlace.marks.reading.strings import Shared, apart
-from ironlace.marks.reading.two_witnesses import agreement, borne_out, like_by_both, told
+from ironlace.marks.reading.two_witnesses import (
+    agreement,
+    as_sure_as_agreed,
+    borne_out,
+    like_by_both,
+    told,
+    understated,
+)
 
 _BARE = np.zeros((6, 10))
 """Bare metal of which the network tells nothing."""
@@ -97,4 +104,49 @@ def test_what_lies_in_no_figure_is_no_other_face_where_both_name_the_same():
 def test_a_face_of_which_both_name_different_figures_is_unlike_ours():
     figures = np.random.default_rng(4).integers(0, 10, 18)
     other = np.where(np.arange(18) < 10, figures, (figures + 3) % 10)
-    assert like_by_both(0.25, np.eye(10)[figures], np.eye(10)[other]) == 0.125
+    assert like_by_both(0.25, np.eye(10)[figures], 3.0 * np.eye(10)[other]) == 0.125
+
+
+def _naming(figures: np.ndarray, chance: float) -> np.ndarray:
+    return np.where(np.eye(10)[figures] > 0, chance, (1 - chance) / 9)
+
+
+def test_worn_figures_named_alike_though_neither_is_sure_are_of_our_faces():
+    rng = np.random.default_rng(5)
+    figures = rng.integers(0, 10, 18)
+    other = np.where(np.arange(18) < 12, figures, (figures + 3) % 10)  # the same at two thirds
+    modest = like_by_both(0.2, _naming(figures, 0.4), np.log(_naming(other, 0.4)))
+    bold = like_by_both(0.2, _naming(figures, 0.9), np.log(_naming(other, 0.9)))
+    assert modest > 0.8
+    assert bold == 0.1  # so sure, and wrong of every third: no face of ours
+
+
+def test_understated_is_what_both_gain_by_being_twice_as_sure() -> None:
+    rng = np.random.default_rng(6)
+    one, other = _chances(rng, 8, 0.7), _chances(rng, 8, 0.7)
+    squared = [p**2 / (p**2).sum(axis=1, keepdims=True) for p in (one, other)]
+    gain = sum(
+        np.log(float(a @ b) / float(c @ d))
+        for a, b, c, d in zip(*squared, one, other, strict=True)
+    )  # fmt: skip
+    assert understated(one, np.log(other)) == pytest.approx(max(gain, 0.0), abs=1e-12)
+    assert understated(one, np.log(one)) > 0
+    assert understated(np.full((8, 10), 0.1), np.log(other)) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_digits_are_told_as_surely_as_both_witnesses_agree() -> None:
+    figures = np.random.default_rng(8).integers(0, 10, 18)
+    modest = _naming(figures, 0.4)  # both name the same at every place, and say 0.4 of it
+    told_more = as_sure_as_agreed(_together(modest), apart(modest), np.log(modest))
+    assert told_more.shared.each().max(axis=1).mean() > 0.6
+    bold = _naming(figures, 0.9)  # at half of all places they contradict each other
+    other = np.log(_naming(np.where(np.arange(18) % 2, figures, (figures + 3) % 10), 0.9))
+    told_less = as_sure_as_agreed(_together(bold), apart(bold), other)
+    assert told_less.shared.each().max(axis=1).mean() < 0.85
+    assert told_less.left == 0.8
+
+
+def test_what_neither_witness_knows_stays_untold() -> None:
+    even = np.full((18, 10), 0.1)
+    read = as_sure_as_agreed(_together(even), apart(even), np.zeros((18, 10)))
+    assert np.abs(read.shared.p - 0.1).max() < 1e-12

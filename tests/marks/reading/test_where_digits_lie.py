@@ -62,3 +62,20 @@ def test_bare_metal_moves_nothing(struck):
         np.random.default_rng(8).normal(0, 0.03, (2, 240, 460)).astype(np.float32), 0.05
     )
     assert moved_to_digits(bare, STRUCK, 0.03, shapes, known=True)[1] == ""
+
+
+@pytest.mark.parametrize(("pitted", "refused"), [((0, 2), False), (range(6), True)])
+def test_a_few_large_pits_are_no_height_of_digits(struck, pitted, refused):
+    _, shapes = struck
+    rng = np.random.default_rng(7)
+    slopes = rng.normal(0, 0.03, (2, 240, 520)).astype(np.float32)
+    places = [Place("digit", 0, k, 110.0 + 60 * k, 120.0, 48.0) for k in range(6)]
+    for k in pitted:
+        x = round(places[k].x_px)
+        slopes[:, 86:154, x - 20 : x + 20] += rng.normal(0, 0.3, (2, 68, 40))
+    relief = ReliefSlopes(slopes, 0.05)
+    if refused:
+        with pytest.raises(MarksError, match=r"about 1\.\d\d? times as high"):
+            moved_to_digits(relief, places, 0.03, shapes, known=False)
+    else:
+        assert moved_to_digits(relief, places, 0.03, shapes, known=False)[1] == ""

@@ -65,7 +65,7 @@ from ironlace.marks.reading.shapes_named import refuse_wrong_names
 from ironlace.marks.reading.slope_pattern import pattern
 from ironlace.marks.reading.strikes import Ink, Slopes
 from ironlace.marks.reading.strings import RowShared, RowStrings, Shared, apart, strings_of
-from ironlace.marks.reading.two_witnesses import borne_out, like_by_both
+from ironlace.marks.reading.two_witnesses import as_sure_as_agreed, borne_out, like_by_both
 from ironlace.marks.reading.ways_worn import logs_by_ways
 from ironlace.marks.reading.wear import depth_of_place, wear_of
 from ironlace.marks.reading.where_digits_lie import moved_to_digits
@@ -502,7 +502,9 @@ def _read_digits(
         seen = seen + fellows[:, :, None, None]
         read = either(read, together(seen))  # what is misread alike speaks for itself
         beside = np.stack([looked_at(relief, d, learned, grain) for d in _beside(digits, bare)])
-        read = borne_out(read, together(by_strikes).shared, looked, like * beside[:, laid.order])
+        alone = together(by_strikes).shared
+        read = borne_out(read, alone, looked, like * beside[:, laid.order])
+        read = as_sure_as_agreed(read, alone, looked)
     return DigitsTold(
         read,
         float(np.median(lay.best)),
