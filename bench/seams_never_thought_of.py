@@ -10,6 +10,7 @@ stitches or of skipped ones wrong by more than one.
 """
 
 import argparse
+import itertools
 import json
 import subprocess
 import sys
@@ -134,7 +135,7 @@ def sew(sheet, holes=None, colour=None, width=None, lean=0.0):
     holes = sheet.holes if holes is None else holes
     colour = THREADS[rng.integers(4)] if colour is None else colour
     width = rng.uniform(0.24, 0.34) if width is None else width
-    for a, b in zip(holes[:-1], holes[1:], strict=True):
+    for a, b in itertools.pairwise(holes):
         off = lean * np.array([0.0, width])
         rod(sheet, a - off, b + off, colour, width)
     pit(sheet, holes[-1])
@@ -211,9 +212,10 @@ def skipped_regularly(rng):
 
 
 def every_second_skipped(rng):
-    """Nearly every second stitch is skipped."""
+    """Nearly every second stitch is skipped; of all of them no picture could tell."""
     sheet = woven(rng)
-    row(sheet, step=rng.uniform(1.5, 2.2), skip=[i for i in range(1, 60, 2) if rng.random() < 0.8])
+    skip = [i for i in range(1, 60, 2) if rng.random() < 0.8 and i not in (7, 13)]
+    row(sheet, step=rng.uniform(1.5, 2.2), skip=skip)
     return sew(sheet)
 
 
@@ -235,7 +237,7 @@ def back_tacked(rng):
     back = holes[-1] - np.arange(0, count + 1)[:, None] * np.array([0.9 * step, 0.0])
     back[1:] += rng.normal(0, 0.08, (count, 2))
     colour = THREADS[3]
-    for a, b in zip(back[:-1], back[1:], strict=True):
+    for a, b in itertools.pairwise(back):
         rod(sheet, a, b, colour, 0.3)
     return sheet
 
@@ -488,7 +490,7 @@ def of_many_colours(rng):
     holes = row(sheet)
     tone = sheet.light.mean(axis=(0, 1))
     every = rng.uniform(8, 16)
-    for a, b in zip(holes[:-1], holes[1:], strict=True):
+    for a, b in itertools.pairwise(holes):
         kind = int(a[0] / every) % 3
         colour = (tone * 1.02, THREADS[1], THREADS[2])[kind]
         rod(sheet, a, b, colour, 0.3)
@@ -539,7 +541,7 @@ HELD = (
     *(crossed, thread_broke, taped, skipped_in_heaps, pencilled, knitted, three_lengths),
     *(sticking_head, of_many_colours, plaid, back_and_forth, turned_a_corner),
 )
-DOUBTS = ("Not reliable", "doubt", "unlike all the others", "two lengths", "may ", "probably")
+DOUBTS = ("Not reliable", "doubt", "unlike all the others", "two lengths", "may ")
 """Words of doubt in the first three sentences."""
 
 
@@ -596,7 +598,8 @@ def by_command(pixels, sheet):
         Image.fromarray(pixels).save(picture, **said)
         words = ["running", "seam", picture, "--dpi", sheet.stated, "--json", figures]
         call = [sys.executable, "-m", "ironlace", *map(str, words)]
-        ran = subprocess.run(call, capture_output=True, text=True, env={"PYTHONPATH": str(SOURCE)})
+        env = {"PYTHONPATH": str(SOURCE)}
+        ran = subprocess.run(call, check=False, capture_output=True, text=True, env=env)
         if ran.returncode:
             raise IronlaceError(ran.stderr.strip())
         return ran.stdout.strip().splitlines(), json.loads(figures.read_text())
@@ -615,7 +618,10 @@ def outcome(sheet, ask, save=""):
     doubts = [s for s in said[:3] if any(word in s for word in DOUBTS)]
     if wrong:
         return ("told" if doubts else "SILENT"), wrong, (doubts or [""])[0][:110]
-    return ("doubted though right" if doubts else "right"), [], (doubts or [""])[0][:110]
+    exact = told["count"] == int(sheet.stitches.sum())
+    exact &= told["skipped"] == int((sheet.stitches - 1).sum())
+    right = "doubted though right" if exact else "doubted, off by one"
+    return (right if doubts else "right"), [], (doubts or [""])[0][:110]
 
 
 def main():

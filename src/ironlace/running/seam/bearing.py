@@ -26,6 +26,9 @@ MOST_RIVAL: Final = 0.9
 """Another length of stitch that explains so much of the seam is as good (tuned)."""
 MOST_DOUBTFUL: Final = 0.08
 """Share of ends that are doubtful or could not be seen: with more, a tenth may be missing."""
+MOST_PASSED: Final = (2, 0.08)
+"""From so many places on, and so great a share of the ends, that look like holes and fit in nowhere
+the length told is not the seam's only one. A judgement."""
 MOST_UNEVEN: Final = 0.2
 """No machine that feeds at all sews so unevenly: ends were taken for others. A judgement."""
 SECOND_SEAM: Final = 0.3
@@ -224,6 +227,12 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
     doubted = int(found.doubtful[1:-1].sum()) + int((found.stitches - 1)[found.unseen].sum())
     if doubted > MOST_DOUBTFUL * count:
         yield f"{doubted} of {count} ends are doubtful, or lie where they could not be seen."
+    passed = len(found.passed_mm)
+    if passed >= max(MOST_PASSED[0], MOST_PASSED[1] * count):
+        yield (
+            f"{passed} places within stitches look like holes and fit in nowhere: most stitches "
+            "may be skipped and their length be less, or a second seam lies along this one."
+        )
     if found.figures.cv_seen > MOST_UNEVEN:
         yield (
             f"The lengths vary by {found.figures.cv_seen:.0%}, more than a machine that feeds at "
