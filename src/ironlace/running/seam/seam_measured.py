@@ -57,9 +57,9 @@ departs by lies farther out (a judgement)."""
 _SEEN_ACROSS_MM: Final = 0.3
 """The line is followed where the picture shows so much on both sides: a thread and its edges. What
 is laid out beyond the rim repeats the rim, and ends were told there (a judgement)."""
-_AWAY_MM: Final = 0.4
-"""A line that lies farther than this from where its own holes point has left the thread: more than
-a thread's width. A judgement."""
+_AWAY_MM: Final = 0.3
+"""A line that lies farther than this from where its own holes point has left the thread: a thread's
+width. A judgement."""
 _POINTING: Final = 8
 """So many holes say which way a seam goes on. A judgement."""
 _FEWEST_ENDS: Final = 4

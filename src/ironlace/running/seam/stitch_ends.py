@@ -86,6 +86,10 @@ _DISAGREE_MM: Final = 0.1
 """Distance from which an end at the seam's end is placed by its inner side. A judgement."""
 _MOST_MM: Final = 0.5
 """And no farther off than this."""
+_RIM_MM: Final = 1.0
+"""An end so near to the rim is half seen: a hole's picture is 0.84 mm long."""
+_UNLIKE: Final = (5.0, 0.12)
+"""Spreads, and share of its length, from which a stitch is unlike the others (a judgement)."""
 _PASSED_FROM: Final = 0.25
 """Of a stitch, so far from both its ends: nearer, a hole's own rim may look like one."""
 _AS_LIKE: Final = 0.7
@@ -801,6 +805,7 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     told = evidence[index]
     fine, told = _terminal(looks, at, at + _fraction(scores, at), told, length)
     fine, told, stitches = _by_the_threads_end(looks, fine, told, stitches, length)
+    told = _doubted_if_unlike(looks, fine, told, stitches)
     at = np.round(fine).astype(np.int64)
     sd = _errors(looks, patches, at, length)
     others = np.setdiff1d(peaks, at)
@@ -937,6 +942,28 @@ def _terminal(
         elif abs(moved - out[which]) > _DISAGREE_MM * k:
             out[which] = moved
     return out, evidence
+
+
+def _doubted_if_unlike(
+    looks: Looks, fine: Floats, told: Floats, stitches: NDArray[np.int64]
+) -> Floats:
+    """The evidence, against a half seen end that makes a stitch unlike all the others.
+
+    Near the rim half of a hole is cut off, and the rim of something beyond passes for one; where the
+    thread alone was seen to end, what hides it may.
+    """
+    rim, last = _RIM_MM * looks.px_per_mm, looks.features.shape[1] - 1
+    each = np.diff(fine) / stitches
+    if len(each) < _FEWEST_OF_A_KIND:
+        return told
+    usual = float(np.median(each))
+    far = max(_UNLIKE[0] * _spread(each), _UNLIKE[1] * usual)
+    out = told.copy()
+    for which, beyond, own in ((0, fine[0], each[0]), (-1, last - fine[-1], each[-1])):
+        half_seen = beyond < rim or told[which] <= 0.0
+        if half_seen and abs(own - usual) > far:
+            out[which] = min(out[which], SKIP_LOG_CHANCE[1])
+    return out
 
 
 def _by_the_threads_end(

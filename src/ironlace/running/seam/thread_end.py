@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
+from scipy.ndimage import median_filter, uniform_filter1d
 
 from ironlace.evidence.arrays import Floats
 
@@ -33,6 +33,8 @@ at, and less than would pass for the thread's usual look near the rim (half of t
 _BARE: Final = (0.35, 0.5)
 """Bare is where the line is nearer to the cloth beside it than the first share of the thread's
 usual distance and farther from the thread's colour than the second. A judgement."""
+_NEAR_MM: Final = 0.5
+"""Where no thread lies so near to the line either. A judgement."""
 _BARE_OVER_MM: Final = 1.0
 """Over this length, so that neither a hole nor a fleck of the cloth decides."""
 
@@ -59,9 +61,11 @@ def with_thread(laid: NDArray[np.float32], px_per_mm: float) -> tuple[slice, sli
     thread = np.median(inner[clear], axis=0)
     usual = float(np.median(off_cloth[clear]))
     size = round(_BARE_OVER_MM * k) | 1
+    # the line may have left a thread that goes on beside it
+    near = uniform_filter1d(laid[rows <= _NEAR_MM * k], round(0.15 * k), axis=0)
+    off_thread = np.linalg.norm(near - thread, axis=2).min(axis=0)
     off_cloth, off_thread = (
-        median_filter(one, size, mode="nearest")
-        for one in (off_cloth, np.linalg.norm(inner - thread, axis=1))
+        median_filter(one, size, mode="nearest") for one in (off_cloth, off_thread)
     )
     bare = (off_cloth < _BARE[0] * usual) & (off_thread > _BARE[1] * usual)
     threaded = np.flatnonzero(~bare)
