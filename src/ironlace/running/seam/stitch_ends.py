@@ -949,8 +949,8 @@ def _doubted_if_unlike(
 ) -> Floats:
     """The evidence, against a half seen end that makes a stitch unlike all the others.
 
-    Near the rim half of a hole is cut off, and the rim of something beyond passes for one; where the
-    thread alone was seen to end, what hides it may.
+    Near the rim half of a hole is cut off, and the rim of something beyond passes for one; where
+    the thread alone was seen to end, what hides it may.
     """
     rim, last = _RIM_MM * looks.px_per_mm, looks.features.shape[1] - 1
     each = np.diff(fine) / stitches
