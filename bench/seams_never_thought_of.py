@@ -541,7 +541,7 @@ HELD = (
     *(crossed, thread_broke, taped, skipped_in_heaps, pencilled, knitted, three_lengths),
     *(sticking_head, of_many_colours, plaid, back_and_forth, turned_a_corner),
 )
-DOUBTS = ("Not reliable", "doubt", "unlike all the others", "two lengths", "may ")
+DOUBTS = ("Not reliable", "doubt", "unlike all the others", "two lengths", "may ", "not counted")
 """Words of doubt in the first three sentences."""
 
 

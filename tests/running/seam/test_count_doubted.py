@@ -91,6 +91,9 @@ def test_what_doubts_the_number_is_said_behind_it(plain):
     assert "at one end the thread goes on" in said(unfound_mm=(0.0, usual))
     assert "at both ends" in said(unfound_mm=(usual, usual))
     assert said(unfound_mm=(0.3 * usual, 0.0)) == ""
+    assert "beyond its last hole no thread of its colour is seen for 12 mm" in said(
+        bare_mm=(3.0, 12.0)
+    )
     assert "at 3 mm and 9 mm lies within" in said(passed_mm=np.array([3.0, 9.0]))
     assert "and 2 places more" in said(passed_mm=np.arange(5.0))
     stitches = np.ones(12, np.int64)

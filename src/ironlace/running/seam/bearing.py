@@ -129,7 +129,12 @@ def bearing(found: SeamMeasured, origin: Origin, dpi: float | None) -> Bearing:
     """
     why = [*_other_than_a_seam(found), *_wrong_scale(found, origin, dpi), *_unsure(found)]
     why += _incomplete(found)
-    return Bearing(tuple(why), tuple(_notices(found)))
+    notices = list(_notices(found))
+    if dpi is not None and origin.file_dpi is None:
+        notices.append(
+            f"The file does not say its dots to the inch: every length rests on the {dpi:g} stated."
+        )
+    return Bearing(tuple(why), tuple(notices))
 
 
 def _other_than_a_seam(found: SeamMeasured) -> Iterator[str]:

@@ -18,6 +18,9 @@ from ironlace.running.seam.seam_measured import SeamMeasured
 MAY_HOLD_ONE: Final = 0.8
 """Thread that goes on for this share of a stitch beyond the last hole may hold one more: where one
 was lost it was 0.87 and more, in a shadow with none lost 0.72 (seven painted seams)."""
+MUCH_BARE_MM: Final = 8.0
+"""More bare cloth than this beyond a seam's end is more than the few mm that are asked for. A
+judgement."""
 NAMED: Final = 3
 """So many places are named; of more the number is told."""
 DOUBLED_RUN: Final = 3
@@ -42,6 +45,13 @@ def count_doubted(found: SeamMeasured) -> str:
     if lost:
         which = "at both ends" if lost == 2 else "at one end"
         said = f"; {which} the thread goes on beyond the last hole told, so that more may be there"
+    bare = max(found.bare_mm)
+    if bare > MUCH_BARE_MM and not lost:
+        said += (
+            f"; beyond its {'first' if bare == found.bare_mm[0] else 'last'} hole no thread of its "
+            f"colour is seen for {bare:.0f} mm: if it goes on in the cloth's colour it was not "
+            "counted there"
+        )
     if count := len(found.passed_mm):
         where = " and ".join(f"{mm:.0f} mm" for mm in found.passed_mm[:NAMED])
         more = f" and {count - NAMED} places more" if count > NAMED else ""

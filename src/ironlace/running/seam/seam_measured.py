@@ -170,6 +170,8 @@ class SeamMeasured:
         Length at the beginning and at the end where thread goes on and no end was found.
     passed_mm
         Places along the seam, from its first hole on, that look as holes do and fit in nowhere.
+    bare_mm
+        Length of cloth without thread of its colour from the first and the last end to the rim.
     burnt_mm
         Length of the line along which the picture is burnt out and the thread elsewhere is not.
     steepest_degrees
@@ -211,6 +213,7 @@ class SeamMeasured:
     ends: Ends
     unfound_mm: tuple[float, float]
     passed_mm: Floats
+    bare_mm: tuple[float, float]
     burnt_mm: float
     steepest_degrees: float
     twist: float
@@ -353,6 +356,17 @@ def _ends_along(
     return Found(points, standing_out, ends, followed)
 
 
+def _to_the_rim(working: Working, there: Floats, here: Floats) -> Floats:
+    """Points from ``here`` straight on as from ``there``, to where the cloth's picture ends."""
+    way = (here - there) / max(float(np.linalg.norm(here - there)), 1e-9)
+    on = here + np.arange(1.0, float(np.hypot(*working.lab.shape[:2])))[:, None] * way
+    inside = ((on >= 0.0) & (on <= np.array(working.lab.shape[1::-1]) - 1.0)).all(axis=1)
+    if working.hidden is not None:
+        column, row = np.round(on[inside]).astype(int).T
+        inside[np.flatnonzero(inside)[working.hidden[row, column]]] = False
+    return on if inside.all() else on[: int(np.argmin(inside))]
+
+
 def _straight_on(working: Working, found: Found) -> Found:
     """The seam followed on the way its own holes point, where its line left the thread.
 
@@ -364,11 +378,7 @@ def _straight_on(working: Working, found: Found) -> Found:
     parts = [found.line[at[0] : at[-1] + 1]]
     left = False
     for near in (at[:_POINTING], at[::-1][:_POINTING]):
-        here, there = found.line[near[0]], found.line[near[-1]]
-        way = (here - there) / max(float(np.linalg.norm(here - there)), 1e-9)
-        on = here + np.arange(1.0, float(np.hypot(*working.lab.shape[:2])))[:, None] * way
-        inside = ((on >= 0.0) & (on <= np.array(working.lab.shape[1::-1]) - 1.0)).all(axis=1)
-        on = on[: int(np.argmin(inside))] if not inside.all() else on
+        on = _to_the_rim(working, found.line[near[-1]], found.line[near[0]])
         if len(on) < found.ends.length_px:
             continue
         thin = on[:: max(1, round(0.25 * k))]
@@ -455,6 +465,7 @@ def _measured(
         line_mm=line_mm,
         unfound_mm=_unfound(laid, k, ends),
         passed_mm=(ends.passed_px - ends.at_px[0]) / k,
+        bare_mm=_bare(working, found, ends),
         burnt_mm=_burnt(laid, k, ends),
         steepest_degrees=_steepest(line_mm),
         twist=_twist(laid, k, ends.at_px),
@@ -546,6 +557,17 @@ def _unfound(laid: NDArray[np.float32], k: float, ends: Ends) -> tuple[float, fl
         near = uniform_filter1d(goes_on.astype(np.float64), max(1, round(ends.length_px)))
         found.append(float((near > 0.6).sum()) / k)
     return found[0], found[1]
+
+
+def _bare(working: Working, found: Found, ends: Ends) -> tuple[float, float]:
+    """Length before the first end and behind the last to where the picture ends, mm."""
+    at = np.clip(np.round(ends.at_px).astype(int), 0, len(found.line) - 1)
+    k = working.px_per_mm
+    before, behind = (
+        len(_to_the_rim(working, found.line[near[-1]], found.line[near[0]])) / k
+        for near in (at[:_POINTING], at[::-1][:_POINTING])
+    )
+    return before, behind
 
 
 def _burnt(laid: NDArray[np.float32], k: float, ends: Ends) -> float:
