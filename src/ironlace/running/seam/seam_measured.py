@@ -360,7 +360,8 @@ def _to_the_rim(working: Working, there: Floats, here: Floats) -> Floats:
     """Points from ``here`` straight on as from ``there``, to where the cloth's picture ends."""
     way = (here - there) / max(float(np.linalg.norm(here - there)), 1e-9)
     on = here + np.arange(1.0, float(np.hypot(*working.lab.shape[:2])))[:, None] * way
-    inside = ((on >= 0.0) & (on <= np.array(working.lab.shape[1::-1]) - 1.0)).all(axis=1)
+    most = np.array(working.lab.shape[1::-1]) - 1.0
+    inside = np.asarray(((on >= 0.0) & (on <= most)).all(axis=1), np.bool_)
     if working.hidden is not None:
         column, row = np.round(on[inside]).astype(int).T
         inside[np.flatnonzero(inside)[working.hidden[row, column]]] = False
