@@ -55,6 +55,16 @@ def test_a_resolution_that_is_not_the_files_is_said(good):
     assert any("the file says 300" in reason for reason in told.why)
 
 
+def test_a_file_that_gives_no_resolution_is_said(good):
+    def said(dpi):
+        return any(
+            "rests on the 600 stated" in n for n in bearing(good, Origin(dpi), 600.0).notices
+        )
+
+    assert said(None)
+    assert not said(600.0)
+
+
 def test_a_camera_has_no_one_resolution(good):
     told = bearing(good, Origin(None, by_camera=True), 600.0)
     assert any("a camera's" in reason for reason in told.why)

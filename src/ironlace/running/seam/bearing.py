@@ -26,6 +26,9 @@ MOST_RIVAL: Final = 0.9
 """Another length of stitch that explains so much of the seam is as good (tuned)."""
 MOST_DOUBTFUL: Final = 0.08
 """Share of ends that are doubtful or could not be seen: with more, a tenth may be missing."""
+MOST_PASSED: Final = (2, 0.08)
+"""From so many places on, and so great a share of the ends, that look like holes and fit in nowhere
+the length told is not the seam's only one. A judgement."""
 MOST_UNEVEN: Final = 0.2
 """No machine that feeds at all sews so unevenly: ends were taken for others. A judgement."""
 SECOND_SEAM: Final = 0.3
@@ -126,7 +129,12 @@ def bearing(found: SeamMeasured, origin: Origin, dpi: float | None) -> Bearing:
     """
     why = [*_other_than_a_seam(found), *_wrong_scale(found, origin, dpi), *_unsure(found)]
     why += _incomplete(found)
-    return Bearing(tuple(why), tuple(_notices(found)))
+    notices = list(_notices(found))
+    if dpi is not None and origin.file_dpi is None:
+        notices.append(
+            f"The file does not say its dots to the inch: every length rests on the {dpi:g} stated."
+        )
+    return Bearing(tuple(why), tuple(notices))
 
 
 def _other_than_a_seam(found: SeamMeasured) -> Iterator[str]:
@@ -224,6 +232,12 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
     doubted = int(found.doubtful[1:-1].sum()) + int((found.stitches - 1)[found.unseen].sum())
     if doubted > MOST_DOUBTFUL * count:
         yield f"{doubted} of {count} ends are doubtful, or lie where they could not be seen."
+    passed = len(found.passed_mm)
+    if passed >= max(MOST_PASSED[0], MOST_PASSED[1] * count):
+        yield (
+            f"{passed} places within stitches look like holes and fit in nowhere: most stitches "
+            "may be skipped and their length be less, or a second seam lies along this one."
+        )
     if found.figures.cv_seen > MOST_UNEVEN:
         yield (
             f"The lengths vary by {found.figures.cv_seen:.0%}, more than a machine that feeds at "

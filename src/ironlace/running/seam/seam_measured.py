@@ -33,6 +33,7 @@ from ironlace.running.seam.stitch_ends import (
     looks_of,
     of_the_thread,
 )
+from ironlace.running.seam.thread_end import with_thread
 from ironlace.running.seam.thread_looks import HALF_MM, ThreadLooks, thread_looks
 
 STRIP_MM: Final = 1.05
@@ -56,6 +57,11 @@ departs by lies farther out (a judgement)."""
 _SEEN_ACROSS_MM: Final = 0.3
 """The line is followed where the picture shows so much on both sides: a thread and its edges. What
 is laid out beyond the rim repeats the rim, and ends were told there (a judgement)."""
+_AWAY_MM: Final = 0.3
+"""A line that lies farther than this from where its own holes point has left the thread: a thread's
+width. A judgement."""
+_POINTING: Final = 8
+"""So many holes say which way a seam goes on. A judgement."""
 _FEWEST_ENDS: Final = 4
 """Fewer ends along a line make no seam."""
 _WELL_APART: Final = 3.0
@@ -100,11 +106,15 @@ class Scale:
 
 @dataclass(frozen=True)
 class Found:
-    """A seam line with its ends."""
+    """A seam line with its ends.
+
+    ``followed`` is the line as it was followed across the picture, bare cloth and all.
+    """
 
     line: Floats
     standing_out: float
     ends: Ends
+    followed: Floats
     turned: HalfTurn = NOT_TOLD
 
     @property
@@ -158,6 +168,10 @@ class SeamMeasured:
         The seam's line in the picture, one place to a working pixel, for drawing.
     unfound_mm
         Length at the beginning and at the end where thread goes on and no end was found.
+    passed_mm
+        Places along the seam, from its first hole on, that look as holes do and fit in nowhere.
+    bare_mm
+        Length of cloth without thread of its colour from the first and the last end to the rim.
     burnt_mm
         Length of the line along which the picture is burnt out and the thread elsewhere is not.
     steepest_degrees
@@ -198,6 +212,8 @@ class SeamMeasured:
     thread: ThreadLooks
     ends: Ends
     unfound_mm: tuple[float, float]
+    passed_mm: Floats
+    bare_mm: tuple[float, float]
     burnt_mm: float
     steepest_degrees: float
     twist: float
@@ -261,7 +277,8 @@ def _seams(working: Working) -> list[Found]:
             break
         found += _along(working, line, k)
     found = sorted(found, key=lambda one: -one.worth)
-    return [_onto_the_thread(working, one, anew=True) for one in found[:1]] + found[1:]
+    best = [_onto_the_thread(working, _straight_on(working, one), anew=True) for one in found[:1]]
+    return best + found[1:]
 
 
 def _least_share(found: list[Found]) -> float:
@@ -328,10 +345,55 @@ def _ends_along(
     if len(points) < 6.0 * k:
         return None
     laid = laid_straight(working.lab, points, round(STRIP_MM * k))
-    ends = ends_in(looks_of(laid, k), lengths_px)
+    shown, threaded = with_thread(laid, k)
+    followed = points
+    points, laid = points[shown], laid[:, shown]
+    if len(points) < 6.0 * k:
+        return None
+    ends = ends_in(looks_of(laid, k, threaded), lengths_px)
     if ends is None or len(ends.at_px) < _FEWEST_ENDS:
         return None
-    return Found(points, standing_out, ends)
+    return Found(points, standing_out, ends, followed)
+
+
+def _to_the_rim(working: Working, there: Floats, here: Floats) -> Floats:
+    """Points from ``here`` straight on as from ``there``, to where the cloth's picture ends."""
+    way = (here - there) / max(float(np.linalg.norm(here - there)), 1e-9)
+    on = here + np.arange(1.0, float(np.hypot(*working.lab.shape[:2])))[:, None] * way
+    most = np.array(working.lab.shape[1::-1]) - 1.0
+    inside = np.asarray(((on >= 0.0) & (on <= most)).all(axis=1), np.bool_)
+    if working.hidden is not None:
+        column, row = np.round(on[inside]).astype(int).T
+        inside[np.flatnonzero(inside)[working.hidden[row, column]]] = False
+    return on if inside.all() else on[: int(np.argmin(inside))]
+
+
+def _straight_on(working: Working, found: Found) -> Found:
+    """The seam followed on the way its own holes point, where its line left the thread.
+
+    Beside a seam's end lie a tacking thread, a pin, a ruler's edge: what stands out more there
+    draws the line to itself, and the holes that the seam still has are not looked for.
+    """
+    k, n = working.px_per_mm, len(found.line)
+    at = np.clip(np.round(found.ends.at_px).astype(int), 0, n - 1)
+    parts = [found.line[at[0] : at[-1] + 1]]
+    left = False
+    for near in (at[:_POINTING], at[::-1][:_POINTING]):
+        on = _to_the_rim(working, found.line[near[-1]], found.line[near[0]])
+        if len(on) < found.ends.length_px:
+            continue
+        thin = on[:: max(1, round(0.25 * k))]
+        far = np.linalg.norm(thin[:, None] - found.followed[None, ::2], axis=2).min(axis=1)
+        if (far > _AWAY_MM * k).sum() * 0.25 * k > found.ends.length_px:
+            left = True
+        parts = [on[::-1], *parts] if near[0] == at[0] else [*parts, on]
+    if not left:
+        return found
+    points = recentred(working, resampled(np.concatenate(parts)))
+    again = _ends_along(working, points, found.standing_out, k, (found.ends.length_px,))
+    if again is None or len(again.ends.at_px) <= len(at) or again.worth < _AS_WORTHY * found.worth:
+        return found
+    return replace(again, ends=replace(again.ends, rival=found.ends.rival))
 
 
 def _within(working: Working, points: Floats) -> Floats:
@@ -403,6 +465,8 @@ def _measured(
         looped=_looped(laid, k, ends),
         line_mm=line_mm,
         unfound_mm=_unfound(laid, k, ends),
+        passed_mm=(ends.passed_px - ends.at_px[0]) / k,
+        bare_mm=_bare(working, found, ends),
         burnt_mm=_burnt(laid, k, ends),
         steepest_degrees=_steepest(line_mm),
         twist=_twist(laid, k, ends.at_px),
@@ -494,6 +558,17 @@ def _unfound(laid: NDArray[np.float32], k: float, ends: Ends) -> tuple[float, fl
         near = uniform_filter1d(goes_on.astype(np.float64), max(1, round(ends.length_px)))
         found.append(float((near > 0.6).sum()) / k)
     return found[0], found[1]
+
+
+def _bare(working: Working, found: Found, ends: Ends) -> tuple[float, float]:
+    """Length before the first end and behind the last to where the picture ends, mm."""
+    at = np.clip(np.round(ends.at_px).astype(int), 0, len(found.line) - 1)
+    k = working.px_per_mm
+    before, behind = (
+        len(_to_the_rim(working, found.line[near[-1]], found.line[near[0]])) / k
+        for near in (at[:_POINTING], at[::-1][:_POINTING])
+    )
+    return before, behind
 
 
 def _burnt(laid: NDArray[np.float32], k: float, ends: Ends) -> float:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.running.seam.bearing import Bearing, twist_seen
+from ironlace.running.seam.count_doubted import count_doubted, two_lengths
 from ironlace.running.seam.evenness import Range, evenness
 from ironlace.running.seam.seam_measured import SeamMeasured
 from ironlace.running.seam.seam_picture import SeamPicture
@@ -111,10 +112,10 @@ def seam_sentences(found: SeamMeasured, judged: Bearing) -> list[str]:
     skips = {0: "none skipped", 1: "1 skipped"}.get(found.skipped, f"{found.skipped} skipped")
     said.append(
         f"{int(found.stitches.sum())} stitches of {mean:.3f} mm{interval}, {INCH_MM / mean:.1f} to "
-        f"the inch; {skips}."
+        f"the inch; {skips}{count_doubted(found)}."
     )
     said.append(_evenness_in_words(found))
-    said += _odd_ones(found)
+    said += two_lengths(found) or _odd_ones(found)
     said += [f"Also: {reason}" for reason in judged.why[1:]]
     said += _course(found)
     return [*said, *judged.notices]

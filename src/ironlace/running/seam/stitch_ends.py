@@ -86,6 +86,18 @@ _DISAGREE_MM: Final = 0.1
 """Distance from which an end at the seam's end is placed by its inner side. A judgement."""
 _MOST_MM: Final = 0.5
 """And no farther off than this."""
+_RIM_MM: Final = 1.0
+"""An end so near to the rim is half seen: a hole's picture is 0.84 mm long."""
+_UNLIKE: Final = (5.0, 0.12)
+"""Spreads, and share of its length, from which a stitch is unlike the others (a judgement)."""
+_PASSED_FROM: Final = 0.25
+"""Of a stitch, so far from both its ends: nearer, a hole's own rim may look like one."""
+_AS_LIKE: Final = 0.7
+"""As like a hole as this share of what the usual one is. A judgement."""
+_ALL_BUT_LINT: Final = 0.995
+"""Of the thread's places, so many depart no more than a hole may. A judgement."""
+_STILL_RISING: Final = 0.05
+"""Share by which departures still rise above that, so that their peaks stay peaks."""
 _LEAST_LAST: Final = 0.5
 """Of the usual length, a last stitch that ends with its thread may be no shorter (judged)."""
 WELL_LEARNT: Final = 0.6
@@ -176,6 +188,8 @@ class Ends:
     not_plain
         Between an end and the next, whether something other than thread lies where stitches were
         told to be skipped.
+    passed_px
+        Places within stitches that look as holes do and were passed over, shape (m,).
     aside_px, beside
         How far the middle of what departs from the thread lies behind the marks, and how much
         departs elsewhere in each stitch as a share of that; see `hole_middle`.
@@ -191,13 +205,17 @@ class Ends:
     apart: float
     rival: float
     not_plain: NDArray[np.bool_]
+    passed_px: Floats
     aside_px: float
     beside: float
     across: Across
 
 
-def looks_of(laid: NDArray[np.float32], px_per_mm: float) -> Looks:
-    """Rows and departures of a laid seam (Lab, shape (rows, places, 3), line in the middle row)."""
+def looks_of(laid: NDArray[np.float32], px_per_mm: float, threaded: slice = slice(None)) -> Looks:
+    """Rows and departures of a laid seam (Lab, shape (rows, places, 3), line in the middle row).
+
+    Spreads are those of the ``threaded`` places: bare cloth beyond the ends departs most of all.
+    """
     k = px_per_mm
     middle = laid.shape[0] // 2
     edges = np.round((np.arange(-CLOTH_ROWS, CLOTH_ROWS + 2) - 0.5) * ROWS_MM * k).astype(int)
@@ -210,9 +228,12 @@ def looks_of(laid: NDArray[np.float32], px_per_mm: float) -> Looks:
     own = slice(CLOTH_ROWS - HALF_ROWS, CLOTH_ROWS + HALF_ROWS + 1)
     at_mm = np.asarray(np.arange(-CLOTH_ROWS, CLOTH_ROWS + 1) * ROWS_MM, np.float64)
     thread = without_cloth(smooth, at_mm, CLOTH_FROM_MM, k)[own]
-    rows_white, white = _in_spreads(smooth), _in_spreads(thread)
+    rows_white, white = _in_spreads(smooth, threaded), _in_spreads(thread, threaded)
     inner = thread[HALF_ROWS - 1 : HALF_ROWS + 2].mean(axis=0)
-    departures = (_departure(laid, k), _departure_of_middle(inner, k))
+    departures = (
+        _no_more_than_holes(_departure(laid, k), threaded, k),
+        _no_more_than_holes(_departure_of_middle(inner, k), threaded, k),
+    )
     features = white.transpose(0, 2, 1).reshape(-1, laid.shape[1])
     # a hole may be dark, show the cloth or a loop of the other thread: how far it departs is alike
     far = np.sqrt((white**2).sum(axis=2))
@@ -225,14 +246,27 @@ def looks_of(laid: NDArray[np.float32], px_per_mm: float) -> Looks:
     return Looks(features.astype(np.float32), departures, rows_white.astype(np.float32), k)
 
 
-def _in_spreads(rows: NDArray[np.float32]) -> NDArray[np.float32]:
+def _in_spreads(rows: NDArray[np.float32], threaded: slice) -> NDArray[np.float32]:
     """Rows in units of their own spread; colour is blurred and says less than lightness.
 
     Stripes that take up less than half of a row leave its median spread as it is.
     """
-    spread = 1.4826 * np.median(np.abs(rows), axis=1, keepdims=True) + 0.4
-    spread = np.maximum(spread, LEAST_OF_RMS * rows.std(axis=1, keepdims=True))
+    own = rows[:, threaded]
+    spread = 1.4826 * np.median(np.abs(own), axis=1, keepdims=True) + 0.4
+    spread = np.maximum(spread, LEAST_OF_RMS * own.std(axis=1, keepdims=True))
     return np.asarray(np.clip(rows / spread, -8.0, 8.0), np.float32)
+
+
+def _no_more_than_holes(departure: Floats, threaded: slice, k: float) -> Floats:
+    """The departure, beyond the most of the thread's own places hardly rising any more.
+
+    What a hole's height is learnt from would otherwise be the bare cloth beyond both ends.
+    """
+    rim = round(_MOST_MM * k)
+    own = departure[threaded]
+    inner = own[rim:-rim] if len(own) > 4 * rim else own
+    most = float(np.quantile(inner, _ALL_BUT_LINT))
+    return np.minimum(departure, most + _STILL_RISING * (departure - most))
 
 
 def _departure(laid: NDArray[np.float32], k: float) -> Floats:
@@ -435,8 +469,9 @@ def _centred(
 
 
 def _away_from(places: NDArray[np.int64], count: int, length: float) -> NDArray[np.bool_]:
-    """Places farther from every end than a third of a stitch."""
-    near = np.zeros(count, np.bool_)
+    """Places between the ends, farther from each of them than a third of a stitch."""
+    near = np.ones(count, np.bool_)
+    near[int(places[0]) : int(places[-1]) + 1] = False
     reach = max(2, int(length / 3.0))
     for place in places:
         near[max(0, place - reach) : place + reach + 1] = True
@@ -770,6 +805,7 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     told = evidence[index]
     fine, told = _terminal(looks, at, at + _fraction(scores, at), told, length)
     fine, told, stitches = _by_the_threads_end(looks, fine, told, stitches, length)
+    told = _doubted_if_unlike(looks, fine, told, stitches)
     at = np.round(fine).astype(np.int64)
     sd = _errors(looks, patches, at, length)
     others = np.setdiff1d(peaks, at)
@@ -790,10 +826,29 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
         apart,
         rival,
         _not_plain(looks, fine, stitches),
+        _passed_over(scores, evidence, peaks, at, length),
         middle.off_px,
         middle.beside,
         across_of(looks.rows, at, length, ROWS_MM),
     )
+
+
+def _passed_over(
+    scores: Floats,
+    evidence: Floats,
+    peaks: NDArray[np.int64],
+    at: NDArray[np.int64],
+    length: float,
+) -> Floats:
+    """Places well within stitches that are nearly as like a hole as the usual hole is.
+
+    Where nearly every second stitch was skipped the length is taken for twice what it is, and the
+    few holes between fit in nowhere.
+    """
+    apart = np.abs(peaks[:, None] - at[None]).min(axis=1)
+    within = (peaks > at[0]) & (peaks < at[-1]) & (apart > _PASSED_FROM * length)
+    like = (scores[peaks] > _AS_LIKE * float(np.median(scores[at]))) & (evidence > CLEAR)
+    return np.asarray(peaks[within & like], np.float64)
 
 
 def _not_plain(looks: Looks, at: Floats, stitches: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -887,6 +942,28 @@ def _terminal(
         elif abs(moved - out[which]) > _DISAGREE_MM * k:
             out[which] = moved
     return out, evidence
+
+
+def _doubted_if_unlike(
+    looks: Looks, fine: Floats, told: Floats, stitches: NDArray[np.int64]
+) -> Floats:
+    """The evidence, against a half seen end that makes a stitch unlike all the others.
+
+    Near the rim half of a hole is cut off, and the rim of something beyond passes for one; where
+    the thread alone was seen to end, what hides it may.
+    """
+    rim, last = _RIM_MM * looks.px_per_mm, looks.features.shape[1] - 1
+    each = np.diff(fine) / stitches
+    if len(each) < _FEWEST_OF_A_KIND:
+        return told
+    usual = float(np.median(each))
+    far = max(_UNLIKE[0] * _spread(each), _UNLIKE[1] * usual)
+    out = told.copy()
+    for which, beyond, own in ((0, fine[0], each[0]), (-1, last - fine[-1], each[-1])):
+        half_seen = beyond < rim or told[which] <= 0.0
+        if half_seen and abs(own - usual) > far:
+            out[which] = min(out[which], SKIP_LOG_CHANCE[1])
+    return out
 
 
 def _by_the_threads_end(

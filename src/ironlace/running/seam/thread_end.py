@@ -9,6 +9,8 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import median_filter, uniform_filter1d
 
 from ironlace.evidence.arrays import Floats
 
@@ -24,6 +26,54 @@ MOST_SPREAD_MM: Final = 0.1
 """Edges that scatter more about their holes say nothing of one (a judgement)."""
 FEWEST: Final = 4
 """From fewer holes no distance of the edge is told."""
+
+LEFT_BARE_MM: Final = 1.5
+"""So much bare cloth is left beyond a thread's end: more than the search for the last hole looks
+at, and less than would pass for the thread's usual look near the rim (half of the 8 mm)."""
+_BARE: Final = (0.35, 0.5)
+"""Bare is where the line is nearer to the cloth beside it than the first share of the thread's
+usual distance and farther from the thread's colour than the second. A judgement."""
+_NEAR_MM: Final = 0.5
+"""Where no thread lies so near to the line either. A judgement."""
+_BARE_OVER_MM: Final = 1.0
+"""Over this length, so that neither a hole nor a fleck of the cloth decides."""
+
+
+def with_thread(laid: NDArray[np.float32], px_per_mm: float) -> tuple[slice, slice]:
+    """The places of a laid line that have thread, with a little bare cloth beyond each end.
+
+    Also which of those places have the thread. Along bare cloth of more than a stitch the cloth
+    itself becomes what is usual, so that neither the thread's end nor the hole in it stands out.
+
+    Parameters
+    ----------
+    laid
+        Lab, shape (rows, places, 3), the line in the middle row, 1 mm to either side.
+    px_per_mm
+        Its scale.
+    """
+    k, middle, count = px_per_mm, laid.shape[0] // 2, laid.shape[1]
+    inner = laid[middle - round(0.1 * k) : middle + round(0.1 * k) + 1].mean(axis=0)
+    rows = np.abs(np.arange(laid.shape[0]) - middle)
+    cloth = np.median(laid[(rows > 0.5 * k) & (rows < 1.0 * k)], axis=0)
+    off_cloth = np.linalg.norm(inner - cloth, axis=1)
+    clear = off_cloth >= np.median(off_cloth)
+    thread = np.median(inner[clear], axis=0)
+    usual = float(np.median(off_cloth[clear]))
+    size = round(_BARE_OVER_MM * k) | 1
+    # the line may have left a thread that goes on beside it
+    near = uniform_filter1d(laid[rows <= _NEAR_MM * k], round(0.15 * k), axis=0)
+    off_thread = np.linalg.norm(near - thread, axis=2).min(axis=0)
+    off_cloth, off_thread = (
+        median_filter(one, size, mode="nearest") for one in (off_cloth, off_thread)
+    )
+    bare = (off_cloth < _BARE[0] * usual) & (off_thread > _BARE[1] * usual)
+    threaded = np.flatnonzero(~bare)
+    if not len(threaded):
+        return slice(0, count), slice(0, count)
+    left, first, stop = round(LEFT_BARE_MM * k), int(threaded[0]), int(threaded[-1]) + 1
+    start = max(0, first - left)
+    return slice(start, min(count, stop + left)), slice(first - start, stop - start)
 
 
 def last_hole(departure: Floats, at_px: Floats, px_per_mm: float) -> float | None:
