@@ -110,9 +110,11 @@ def observed(plate, normals, slope, turns):
         # what is no mark: of the right figure the way askew that leaves the least
         own = seen[-1] - here[GLYPHS.index(digit.glyph)]
         rest.append(own[(np.abs(own) ** 2).sum(axis=(1, 2, 3)).argmin()])
-    solver = np.linalg.inv(_spectrum(np.stack(rest)))
+    rest = np.stack(rest)
     read = []
-    for one, here in zip(seen, laid, strict=True):
+    for k, (one, here) in enumerate(zip(seen, laid, strict=True)):
+        # of the other places: its own rest would speak for the figure it was left by
+        solver = np.linalg.inv(_spectrum(np.delete(rest, k, axis=0)))
         best = np.einsum("ijkl,lij->kij", solver, one)
         fit = np.einsum("gakij,kij->ga", here.conj(), best).real
         size = np.einsum("gakij,ijkl,galij->ga", here.conj(), solver, here, optimize=True).real

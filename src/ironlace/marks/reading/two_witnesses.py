@@ -36,7 +36,7 @@ _POWERS = np.exp(np.linspace(-1.0, 1.0, 11))
 _OFF, _AGREED = 0.3, 0.5
 """Spread of that power beforehand, in logarithms, and the share of the agreement that counts. Of 23
 tuning plates worn soft to 0.8 and more 0.74 were stated and 0.80 right, 0.80 with these; of six
-planed to 0.8 0.57, 0.63 and 0.61; of eight planed to 0.95 0.15, 0.10 and 0.16. With twice the
+planed to 0.8 0.57, 0.63 and 0.61; of seven planed to 0.95 0.15, 0.10 and 0.16. With twice the
 share, or half as much spread again, plates worn soft state more than is right, and two to five more
 digits are sure and wrong."""
 _AT_LEAST = 0.5
