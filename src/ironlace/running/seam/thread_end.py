@@ -35,6 +35,12 @@ _BARE: Final = (0.35, 0.5)
 usual distance and farther from the thread's colour than the second. A judgement."""
 _NEAR_MM: Final = 0.5
 """Where no thread lies so near to the line either. A judgement."""
+_RIBBON_MM: Final = 0.35
+"""A thread and its shadow lie so near to the line."""
+_RIBBON: Final = 2.0
+"""There a row must differ by so many times as much as any row beside does. A judgement."""
+_LEAST_OFF: Final = 0.7
+"""And by no less than that of this (L*a*b*), which no eye sees."""
 _BARE_OVER_MM: Final = 1.0
 """Over this length, so that neither a hole nor a fleck of the cloth decides."""
 
@@ -72,8 +78,26 @@ def with_thread(laid: NDArray[np.float32], px_per_mm: float) -> tuple[slice, sli
     if not len(threaded):
         return slice(0, count), slice(0, count)
     left, first, stop = round(LEFT_BARE_MM * k), int(threaded[0]), int(threaded[-1]) + 1
+    if _has_a_ribbon(laid[:, : max(0, first - size)], rows / k, size):
+        first = 0
+    if _has_a_ribbon(laid[:, stop + size :], rows / k, size):
+        stop = count
     start = max(0, first - left)
     return slice(start, min(count, stop + left)), slice(first - start, stop - start)
+
+
+def _has_a_ribbon(part: NDArray[np.float32], off_mm: Floats, least: int) -> bool:
+    """Whether rows near the line differ from those beside it: a thread of the cloth's own colour.
+
+    Its shadow and its edges run along it, where bare cloth is alike from row to row.
+    """
+    if part.shape[1] < least:
+        return False
+    profile = np.median(part, axis=1)
+    beside = off_mm > _NEAR_MM
+    off = np.linalg.norm(profile - np.median(profile[beside], axis=0), axis=1)
+    most = float(off[off_mm < _RIBBON_MM].max())
+    return most > _RIBBON * max(float(off[beside].max()), _LEAST_OFF)
 
 
 def last_hole(departure: Floats, at_px: Floats, px_per_mm: float) -> float | None:
