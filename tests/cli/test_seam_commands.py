@@ -82,6 +82,8 @@ def test_a_photograph_is_laid_flat_by_its_strip_and_a_mirrored_one_refused(tmp_p
         (("--dpi", 600, "--picture", "x.jpg"), "does not end in .png"),
         (("--dpi", 30), "dots to the inch"),
         (("--dpi", "nan"), "dots to the inch"),
+        (("--dpi", 0), "dots to the inch"),
+        (("--dpi=-600",), "dots to the inch"),
     ],
 )
 def test_what_cannot_be_used_ends_with_one_sentence(scan, tmp_path, capsys, words, said):

@@ -101,8 +101,9 @@ def test_a_mirrored_picture_shows_in_the_threads_twist():
         (np.zeros((60, 100, 3), np.uint8), 24.0, "at least 8 mm"),
         (np.zeros((300, 9000, 3), np.uint8), 24.0, "cut it to the seam"),
         (np.zeros((300, 900, 3), np.uint8), float("nan"), "dots to the inch"),
+        (np.full((400, 1800, 3), 235, np.uint8), 600 / 25.4, "Nothing in the picture is like"),
     ],
-    ids=["coarse", "small", "large", "nan"],
+    ids=["coarse", "small", "large", "nan", "blank"],
 )
 def test_what_cannot_be_measured_in_is_refused(pixels, scale, word):
     with pytest.raises(RunningError, match=word):

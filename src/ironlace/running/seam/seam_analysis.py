@@ -156,7 +156,8 @@ def seam_found(
         if dpi is None:
             raise ValueError("a picture without a strip needs its dots to the inch")
         k = dpi / 25.4
-        shown, scale = SeamPicture(image, k, blocks_mm=blocks_px(image) / k), Scale("dpi")
+        blocks = blocks_px(image) / k if k > 0.0 else 0.0  # no scale at all is refused further on
+        shown, scale = SeamPicture(image, k, blocks_mm=blocks), Scale("dpi")
     measured = measure_seam(shown, scale)
     judged = bearing(measured, origin, dpi)
     return SeamFound(measured, Bearing((*why, *judged.why), judged.notices), shown)

@@ -57,6 +57,9 @@ departs by lies farther out (a judgement)."""
 _SEEN_ACROSS_MM: Final = 0.3
 """The line is followed where the picture shows so much on both sides: a thread and its edges. What
 is laid out beyond the rim repeats the rim, and ends were told there (a judgement)."""
+_LEAST_CONTRAST: Final = 2.0
+"""Lightness (0 to 100) between the darkest and the brightest parts of a picture with a seam in it:
+holes and a thread's own shadow alone make ten and more. A judgement."""
 _AWAY_MM: Final = 0.3
 """A line that lies farther than this from where its own holes point has left the thread: a thread's
 width. A judgement."""
@@ -251,7 +254,9 @@ def measure_seam(picture: SeamPicture, scale: Scale) -> SeamMeasured:
         If the picture's scale or size cannot be measured in, or nothing in it is like a seam.
     """
     working = working_copy(picture)
-    found = _seams(working)
+    # where all is one colour the least rounding stands out
+    low, high = np.percentile(working.lab[..., 0], (0.5, 99.5))
+    found = _seams(working) if high - low > _LEAST_CONTRAST else []
     if not found:
         raise RunningError(
             "Nothing in the picture is like a seam: a row of at least four stitches of 0.7 to 7 mm "
