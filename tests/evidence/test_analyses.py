@@ -30,6 +30,7 @@ class Everything:
     way: Annotated[Literal["open", "crossed"], Ask("Way")] = "open"
     plain: Annotated[bool, Ask("Plain")] = False
     note: Annotated[str, Ask("Note", long=True)] = ""
+    free: Annotated[float | None, Ask("Free")] = None
     slip: Annotated[Known | None, Ask("Slip", unit="%")] = None
     places: Annotated[tuple[tuple[float, float], ...], Ask("Places", pointed=True)] = ()
 
@@ -74,6 +75,9 @@ def test_a_quantity_typed_back_is_the_same_quantity(value, error):
         ({"count": "0"}, "count", "'Stitches' of 0 cannot be: give 1 or more."),
         ({"count": "many"}, "count", "'many' for 'Stitches' is not a number: write it like 12."),
         ({"share": "nan"}, "share", "cannot be: give 0 to 1"),
+        ({"free": "nan"}, "free", "'Free' of nan cannot be: give a number."),
+        ({"free": "-inf"}, "free", "'Free' of -inf cannot be: give a number."),
+        ({"count": "-" + "9" * 400}, "count", "cannot be: give 1 or more"),
         ({"way": "round"}, "way", "'round' is no choice for 'Way': use one of open, crossed."),
         ({"known": "9 kg"}, "known", "'Stroke' is asked for in mm, and '9 kg' measures something"),
         ({"colour": "red"}, "colour", "'colour' is not asked for here"),

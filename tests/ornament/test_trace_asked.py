@@ -9,7 +9,8 @@ from ironlace.evidence.analyses import AskedError, Known, asked_as_dict, asked_f
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import OtherPhotograph, TraceAsked
-from ironlace.ornament.trace_asked import asked_before, check_asked, check_inside
+from ironlace.ornament.gilt.scan_and_rubbing import DPI
+from ironlace.ornament.trace_asked import SCAN_DPI, asked_before, check_asked, check_inside
 
 LENS = {"matrix": [[900.0, 0, 320.0], [0, 910.0, 240.0], [0, 0, 1]], "distortion": [0.1]}
 BEFORE = {
@@ -166,3 +167,10 @@ def test_places_beside_the_photograph_are_refused_wherever_they_were_pointed():
             check_inside(outside, 640, 480)
         assert getattr(outside, caught.value.field)
     check_inside(TraceAsked(gilt=((640, 480),)), 640, 480)
+
+
+def test_a_scan_has_the_resolution_that_it_is_laid_flat_with():
+    assert SCAN_DPI == DPI
+    for dpi in ("nan", "inf", "0", "9601"):
+        with pytest.raises(AskedError, match="give 50 to 9600"):
+            asked_from(TraceAsked, {"how": "scan", "dpi": dpi})

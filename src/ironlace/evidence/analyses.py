@@ -12,6 +12,7 @@ and the tests that go over all of them; nothing else names an analysis.
 Two(gap=6.35)
 """
 
+import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import MISSING, dataclass, fields, is_dataclass, replace
@@ -450,26 +451,27 @@ def _in_unit(one: AskedField, quantity: Measured, text: str) -> Measured:
         ) from error
 
 
+_MOST_DIGITS = 40
+"""So many digits of a whole number are shown again."""
+
+
 def _check_bounds(one: AskedField, value: Any) -> None:
     number = value.value if isinstance(value, Known) else value
     if isinstance(number, bool) or not isinstance(number, int | float):
         return
     low, high = one.ask.low, one.ask.high
-    if (
-        (low is not None and number < low)
-        or (high is not None and number > high)
-        or (
-            number != number  # noqa: PLR0124  (not a number is in no bounds)
-        )
-    ):
-        unit = f" {one.ask.unit}" if one.ask.unit else ""
-        if low is not None and high is not None:
-            bounds = f"{low:g} to {high:g}{unit}"
-        else:
-            bounds = f"{low:g}{unit} or more" if low is not None else f"{high:g}{unit} or less"
-        raise AskedError(
-            f"'{one.ask.words}' of {number:g}{unit} cannot be: give {bounds}.", one.name
-        )
+    within = (low is None or number >= low) and (high is None or number <= high)
+    if within and (isinstance(number, int) or math.isfinite(number)):
+        return
+    shown = f"{number:g}" if isinstance(number, float) else str(number)[:_MOST_DIGITS]
+    unit = f" {one.ask.unit}" if one.ask.unit else ""
+    if low is not None and high is not None:
+        bounds = f"{low:g} to {high:g}{unit}"
+    elif low is not None:
+        bounds = f"{low:g}{unit} or more"
+    else:
+        bounds = "a number" if high is None else f"{high:g}{unit} or less"
+    raise AskedError(f"'{one.ask.words}' of {shown}{unit} cannot be: give {bounds}.", one.name)
 
 
 def same_results(kept: Finding, again: Finding) -> str:

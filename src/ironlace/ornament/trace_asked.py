@@ -51,6 +51,8 @@ SHOWS_WORDS: Final[dict[Shows, str]] = {
 }
 """What a further photograph shows, to choose by."""
 
+SCAN_DPI: Final = (50.0, 9600.0)
+"""Least and most dots to the inch of a scan, those of `gilt.scan_and_rubbing`."""
 MOST_OTHERS: Final = 24
 """Photographs beside the first one: all round an arm takes eight. A bound on time, not on truth."""
 MOST_COLOURS: Final = 5
@@ -259,7 +261,14 @@ class TraceAsked:
         ),
     ] = None
     dpi: Annotated[
-        float | None, Ask("Dots to the inch of a scan or rubbing", example="600", more=True)
+        float | None,
+        Ask(
+            "Dots to the inch of a scan or rubbing",
+            example="600",
+            low=SCAN_DPI[0],
+            high=SCAN_DPI[1],
+            more=True,
+        ),
     ] = None
     lens: Annotated[KnownLens, Ask("Lens", "Measured with the chart.", pointed=True)] = None
     others: Annotated[
