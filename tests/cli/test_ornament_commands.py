@@ -45,6 +45,16 @@ def test_a_drawing_in_px_comes_out_at_its_true_size_and_is_said(command, tmp_pat
         assert max(x) == pytest.approx(350 * 25.4 / 96, abs=1e-6)
 
 
+@pytest.mark.parametrize("option", ["--axis", "--turn", "--radius", "--half-angle"])
+def test_what_is_no_number_wraps_nothing(option, tmp_path, capsys):
+    drawing, out = tmp_path / "px.svg", tmp_path / "round.svg"
+    drawing.write_text(PX, encoding="utf-8")
+    words = ("--radius", 40, option, "nan")
+    assert run("ornament", "wrapped", drawing, "--out", out, *words) == 2
+    assert "is needed" in (said := capsys.readouterr().err) or "in degrees" in said
+    assert not out.exists()
+
+
 RED_AND_GOLD = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30">'
     '<g fill="#b89040"><rect x="2" y="2" width="10" height="10"/></g>'

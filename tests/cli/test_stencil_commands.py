@@ -185,6 +185,7 @@ def test_a_cone_and_features_reach_the_sheet(run, drawing, tmp_path):
         (["--bed", "40x40", "--bed-margin", 20], "smaller margin"),
         (["--surface", "cylinder"], "needs its radius"),
         (["--surface", "cone", "--radius", 30], "half angle"),
+        (["--surface", "cylinder", "--radius", 30, "--axis", "nan"], "no direction or place"),
         (["--surface", "cone", "--radius", 30, "--half-angle", 5, "--at", "3"], "two numbers"),
         (["--feature", "12,3"], "NAME,X,Y"),
     ],

@@ -318,6 +318,8 @@ def wrapped(
         raise IronlaceError(
             "A radius of 1 to 10000 mm and a half angle within 35 degrees is needed."
         )
+    if not (math.isfinite(axis) and math.isfinite(turn)):
+        raise IronlaceError("The axis and the turn are angles: give each in degrees.")
     read, notices = read_drawing_svg(read_text(drawing))
     left, top, right, bottom = read.bounds_mm
     middle = ((left + right) / 2, (top + bottom) / 2)

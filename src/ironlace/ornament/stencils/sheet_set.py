@@ -220,6 +220,10 @@ def surface_of(told: Mapping[str, float | str] | None) -> Surface:
         raise StencilError(
             f"A radius of {radius:g} mm cannot be: give {least:.0f} to {most:.0f} mm."
         )
+    if not all(map(math.isfinite, (axis, *at))):
+        raise StencilError(
+            "The axis has no direction or place: give degrees, and x and y of a place in mm."
+        )
     if not abs(angle) < _MOST_HALF_ANGLE_DEG or (kind == "cone" and angle == 0.0):
         raise StencilError(
             f"A cone's half angle of {angle:g}° cannot be used: give one between 0 and "
