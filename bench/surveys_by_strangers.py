@@ -368,24 +368,24 @@ def models_year_dated(rng):
 # ---- how many were made
 
 
-def early_ones_kept(rng):
-    """Early ones are wanted: the last is five to fifty times less likely to be reported."""
+def unevenly_kept(rng, sign):
+    """The last or the first is five to fifty times less likely to be reported."""
     made = history(rng)
-    weight = np.exp(-rng.uniform(1.6, 4) * np.linspace(0, 1, len(made)))
+    weight = np.exp(sign * rng.uniform(1.6, 4) * np.linspace(0, 1, len(made)))
     count = int(rng.integers(12, 40))
     at = np.sort(rng.choice(len(made), count, replace=False, p=weight / weight.sum()))
     dates = [month(made[i]) if rng.random() < 0.8 else "" for i in at]
     return Case(rows_of([str(i + 1) for i in at], dates), "count", len(made))
+
+
+def early_ones_kept(rng):
+    """Early ones are wanted: the last is five to fifty times less likely to be reported."""
+    return unevenly_kept(rng, -1)
 
 
 def late_ones_kept(rng):
     """Early ones were worn out: the first is five to fifty times less likely to be reported."""
-    made = history(rng)
-    weight = np.exp(rng.uniform(1.6, 4) * np.linspace(0, 1, len(made)))
-    count = int(rng.integers(12, 40))
-    at = np.sort(rng.choice(len(made), count, replace=False, p=weight / weight.sum()))
-    dates = [month(made[i]) if rng.random() < 0.8 else "" for i in at]
-    return Case(rows_of([str(i + 1) for i in at], dates), "count", len(made))
+    return unevenly_kept(rng, 1)
 
 
 def few_owners(rng):

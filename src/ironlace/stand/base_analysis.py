@@ -43,7 +43,7 @@ from ironlace.stand.elevations import VIEWS, OnItsBase, elevation, silhouette_do
 from ironlace.stand.errors import StandError
 from ironlace.stand.silhouette import Silhouette, silhouette_of
 from ironlace.stand.weighing import Weighing
-from ironlace.stand.weighing_analysis import ON_EDGES, THAT_CHECK, weighing_on_edges
+from ironlace.stand.weighing_analysis import ON_EDGES, weighing_on_edges
 from ironlace.stand.works import WorksReading
 
 _COVERAGE: Final = 0.9
@@ -482,12 +482,7 @@ def _weighing(asked: BaseAsked) -> Weighing:
             mass_sd_g=typed["mass"].error,
             centre_sd_mm=(sds[0], sds[1], sds[2]) if any(sds) else None,
         )
-    read = {
-        name: one.value
-        for name in (*ON_EDGES, *THAT_CHECK)
-        if (one := getattr(asked, name)) is not None
-    }
-    return replace(weighing_on_edges(read), scale_repeat_g=asked.scatter, scale_gain_percent=0.5)
+    return replace(weighing_on_edges(asked), scale_repeat_g=asked.scatter, scale_gain_percent=0.5)
 
 
 def _crank(asked: BaseAsked) -> CrankOnBase | None:

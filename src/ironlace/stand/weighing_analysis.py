@@ -1,6 +1,5 @@
 """What a head weighs and where its centre is, on a machine's record."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Annotated
@@ -157,11 +156,13 @@ THAT_CHECK = ("other_tilt", "other_tilted", "whole")
 """Readings beside them that show what is wrong with those."""
 
 
-def weighing_on_edges(read: Mapping[str, float]) -> Weighing:
-    """A weighing from what was read, by the names in `ON_EDGES` and `THAT_CHECK`; g, mm, degrees.
+def weighing_on_edges(asked: object) -> Weighing:
+    """A weighing from what a form asks by the names in `ON_EDGES` and `THAT_CHECK`.
 
     Raises StandError when the other edge's tilt has no reading, or the reading no tilt.
     """
+    names = (*ON_EDGES, *THAT_CHECK)
+    read = {name: one.value for name in names if (one := getattr(asked, name)) is not None}
     if ("other_tilt" in read) != ("other_tilted" in read):
         raise StandError(
             "The tilt with the front edge lifted takes its reading, and the reading its tilt: give "
@@ -190,10 +191,8 @@ class HeadBalance:
 
 def head_balance(_inputs: Nothing, asked: HeadBalanceAsked, _steps: Steps) -> HeadBalance:
     """Work out mass and centre; raises StandError when the readings contradict each other."""
-    names = (*ON_EDGES, *THAT_CHECK)
-    read = {name: one.value for name in names if (one := getattr(asked, name)) is not None}
     weighing = replace(
-        weighing_on_edges(read),
+        weighing_on_edges(asked),
         scale_repeat_g=asked.repeat,
         scale_gain_percent=asked.gain,
         edge_sd_mm=asked.edges,

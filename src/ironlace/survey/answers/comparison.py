@@ -176,27 +176,28 @@ class Comparison:
         """The most probable scheme."""
         return self.results[0]
 
-    def meaning_of_year(
+    def doubted_year(
         self, scheme: Scheme, anchors: Sequence[Anchor] | None = None
     ) -> StruckYear | None:
-        """Whether the year that marks state under a scheme is that of making.
+        """What the year that marks state under a scheme may be beside that of making.
 
-        None where nobody need ask. `anchors` are the dates known, those of the reports if left out.
+        None where it may be taken for that. `anchors` are the dates known, those of the reports if
+        left out.
         """
         given = self.assumptions
-        return meaning_of_year(
+        found = meaning_of_year(
             scheme,
             [report.mark for report in self.reports],
             anchors_of(self.reports) if anchors is None else anchors,
             period=(given.first_year, given.last_year),
             wrong_date=given.wrong_date_rate,
         )
+        return None if found is None or found.is_borne_out else found
 
     @cached_property
     def year_in_doubt(self) -> StruckYear | None:
-        """The same under the leading scheme; None as well where it is borne out."""
-        found = self.meaning_of_year(self.best.candidate.scheme)
-        return None if found is None or found.is_borne_out else found
+        """The same under the leading scheme."""
+        return self.doubted_year(self.best.candidate.scheme)
 
     def of(self, name: str) -> SchemeOdds:
         """Return the result of one scheme by name. Raises SurveyError when there is none."""

@@ -332,10 +332,10 @@ def date_all(
     )
 
     @cache
-    def meaning(name: str) -> StruckYear | None:
-        return found.meaning_of_year(found.of(name).candidate.scheme, asking.known)
+    def doubted(name: str) -> StruckYear | None:
+        return found.doubted_year(found.of(name).candidate.scheme, asking.known)
 
-    return tuple(_as_the_year_is_borne_out(one, found, asking.known, meaning) for one in told)
+    return tuple(_as_the_year_is_borne_out(one, found, asking.known, doubted) for one in told)
 
 
 def _given_what_remains(found: Comparison, said: Sequence["_Said"], weights: Floats) -> Floats:
@@ -424,18 +424,18 @@ def _as_the_year_is_borne_out(
     told: Dating,
     found: Comparison,
     known: Sequence[Anchor],
-    meaning: Callable[[str], StruckYear | None],
+    doubted: Callable[[str], StruckYear | None],
 ) -> Dating:
     """A date that a struck year tells, as far as anything shows that year to be of the making.
 
-    `meaning` tells what the year is under the scheme of a name.
+    `doubted` tells what else the year may be under the scheme of a name.
     """
     leading = next((part for part in told.parts if part.says), None)
     own = any(a.mark == told.mark and a.kind in _FIXES for a in known)
     if leading is None or leading.weight < _HARDLY_ANY or own:
         return told
-    year = meaning(leading.name)
-    if year is None or year.is_borne_out:
+    year = doubted(leading.name)
+    if year is None:
         return told
     parts = tuple(
         replace(part, density=year.spread(part.density))

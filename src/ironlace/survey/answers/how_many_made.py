@@ -169,7 +169,7 @@ class Totals:
 
         `known` is how many machines are known.
         """
-        if year is None or year.is_borne_out or self.series is None or self.all_series is None:
+        if year is None or self.series is None or self.all_series is None:
             return self
         years = len(self.series.each)
         seen = years, self.series.sum_over(years, least=known)
@@ -325,8 +325,7 @@ def _likeliest(reports: Reports, asked: CountAsked) -> tuple[SchemeOdds, StruckY
     if not (runs_on and runs_on[0].posterior >= _WORTH_COUNTING):
         runs_on = beside
     if runs_on:
-        year = found.meaning_of_year(runs_on[0].candidate.scheme)
-        return runs_on[0], None if year is None or year.is_borne_out else year
+        return runs_on[0], found.doubted_year(runs_on[0].candidate.scheme)
     raise SurveyError(
         "No theory with a running number has a chance above 1 %; a total would mean "
         "nothing. Name a theory to count under it all the same."
