@@ -42,7 +42,7 @@ from marks_reading import (  # noqa: E402
     tops,
     way_of,
 )
-from marks_relief import row_of  # noqa: E402
+from marks_relief import RELIEF, row_of  # noqa: E402
 
 from ironlace.cli import main as ironlace  # noqa: E402
 from ironlace.marks.reading.places import read_places  # noqa: E402
@@ -182,24 +182,6 @@ def kept_in(folder, name, count):
     for file in sorted(folder.glob(f"*/read-{name}-{count}.pickle")):
         truth = pickle.loads((file.parent / "truth.pickle").read_bytes())
         yield truth | pickle.loads(file.read_bytes())
-
-
-RELIEF = {
-    "normals, mean, degrees": lambda r: r[24]["mean"],
-    "normals, median": lambda r: r[24]["median"],
-    "coverage, least": lambda r: r[24]["coverage"],
-    "balls found of 2": lambda r: r[24]["found"],
-    "centre, px": lambda r: r[24]["centre"],
-    "radius, px": lambda r: r[24]["radius"],
-    "shift, px": lambda r: r[24]["shift"],
-    "shift, worst frame": lambda r: r[24]["worst_shift"],
-    "turn, degrees": lambda r: r[24]["turn"],
-    "torch, degrees": lambda r: r[24]["direction"],
-    "torch's distance, %": lambda r: 100 * r[24]["distance"],
-    "gain held": lambda r: float(r[24]["low"] <= r[24]["true_gain"] <= r[24]["high"]),
-    "12 photographs, times": lambda r: r[12]["mean"] / r[24]["mean"] if 12 in r else np.nan,
-    "6 photographs, times": lambda r: r[6]["mean"] / r[24]["mean"] if 6 in r else np.nan,
-}
 
 
 def drawn_again(plates, measure, rng):

@@ -24,7 +24,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src"), str(ROOT / "bench")]
 
 from marks_learning import WEARS, pits, places_of  # noqa: E402
-from marks_relief import interval, relief_measured  # noqa: E402
+from marks_relief import RELIEF, interval, relief_measured  # noqa: E402
 
 from struck_plates import TEST_FACES, Asked, photographs, struck_plate  # noqa: E402
 
@@ -98,22 +98,7 @@ def told(chosen):
     rng = np.random.default_rng(1)
     heads = list(rows)
     print(f"| what | {' | '.join(f'{w:g} ({len(rows[w])})' for w in heads)} |")
-    for name, of in {
-        "normals, mean, degrees": lambda r: r[24]["mean"],
-        "normals, median": lambda r: r[24]["median"],
-        "coverage": lambda r: r[24]["coverage"],
-        "12 photographs, times": lambda r: r[12]["mean"] / r[24]["mean"],
-        "6 photographs, times": lambda r: r[6]["mean"] / r[24]["mean"],
-        "balls found of 2": lambda r: r[24]["found"],
-        "centre, px": lambda r: r[24]["centre"],
-        "radius, px": lambda r: r[24]["radius"],
-        "shift, px": lambda r: r[24]["shift"],
-        "shift, worst frame, px": lambda r: r[24]["worst_shift"],
-        "turn, degrees": lambda r: r[24]["turn"],
-        "torch, degrees": lambda r: r[24]["direction"],
-        "torch's distance, %": lambda r: 100 * r[24]["distance"],
-        "gain held": lambda r: r[24]["low"] <= r[24]["true_gain"] <= r[24]["high"],
-    }.items():
+    for name, of in RELIEF.items():
         cells = []
         for wear in heads:
             values = [float(of(r)) for r, _ in rows[wear]]

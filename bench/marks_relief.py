@@ -148,6 +148,25 @@ def row_of(plate, shots, use, found, relief):
     )
 
 
+RELIEF = {
+    "normals, mean, degrees": lambda r: r[24]["mean"],
+    "normals, median": lambda r: r[24]["median"],
+    "coverage": lambda r: r[24]["coverage"],
+    "balls found of 2": lambda r: r[24]["found"],
+    "centre, px": lambda r: r[24]["centre"],
+    "radius, px": lambda r: r[24]["radius"],
+    "shift, px": lambda r: r[24]["shift"],
+    "shift, worst frame": lambda r: r[24]["worst_shift"],
+    "turn, degrees": lambda r: r[24]["turn"],
+    "torch, degrees": lambda r: r[24]["direction"],
+    "torch's distance, %": lambda r: 100 * r[24]["distance"],
+    "gain held": lambda r: float(r[24]["low"] <= r[24]["true_gain"] <= r[24]["high"]),
+    "12 photographs, times": lambda r: r[12]["mean"] / r[24]["mean"] if 12 in r else np.nan,
+    "6 photographs, times": lambda r: r[6]["mean"] / r[24]["mean"] if 6 in r else np.nan,
+}
+"""What is told of a plate's row, by how many photographs it was made of."""
+
+
 def interval(values, rng):
     """Mean with its 90 % interval, plates drawn again."""
     values = np.asarray(values, float)
