@@ -183,3 +183,5 @@ def test_the_base_asks_for_the_readings_that_check_a_weighing():
         worked(**turned, **CHECKED)
     with pytest.raises(StandError, match="give both, or neither"):
         worked(**WEIGHED, other_tilt=CHECKED["other_tilt"])
+    with pytest.raises(AskedError, match="checks a weighing, and none is given"):
+        worked(whole=CHECKED["whole"])

@@ -43,7 +43,7 @@ from ironlace.stand.elevations import VIEWS, OnItsBase, elevation, silhouette_do
 from ironlace.stand.errors import StandError
 from ironlace.stand.silhouette import Silhouette, silhouette_of
 from ironlace.stand.weighing import Weighing
-from ironlace.stand.weighing_analysis import ON_EDGES, weighing_on_edges
+from ironlace.stand.weighing_analysis import ON_EDGES, THAT_CHECK, weighing_on_edges
 from ironlace.stand.works import WorksReading
 
 _COVERAGE: Final = 0.9
@@ -473,6 +473,12 @@ def _weighing(asked: BaseAsked) -> Weighing:
             "The head's mass and centre are needed once: give the readings of the weighing, or "
             "mass and centre typed.",
             "left",
+        )
+    checks = [name for name in THAT_CHECK if getattr(asked, name) is not None]
+    if checks and weighed["left"] is None:
+        raise AskedError(
+            "That reading checks a weighing, and none is given: give the readings on two edges.",
+            checks[0],
         )
     if typed["mass"] is not None:
         sds = tuple(float(typed[f"centre_{axis}"].error or 0.0) for axis in "xyz")
