@@ -334,10 +334,18 @@ def head_and_bed_counted(rng):
 # ---- readers
 
 
+def one_slip(number, rng):
+    """A number with one of its figures taken for another."""
+    text = list(str(number))
+    at = int(rng.integers(len(text)))
+    text[at] = str(rng.choice([c for c in "123456789" if c != text[at]]))
+    return int("".join(text))
+
+
 def three_owners(rng):
     """Five to twelve machines, each passed on by three owners with a slip each; survivors."""
     left = rng.choice(30_000, int(rng.integers(5, 13)), replace=False) + 1
-    seen = [(misread(int(n), rng, 0.25), 1990 + 10 * k) for n in left for k in range(3)]
+    seen = [(one_slip(int(n), rng), 1990 + 10 * k) for n in left for k in range(3)]
     return Case(seen_rows(seen), "survivors", len(left))
 
 
@@ -546,7 +554,7 @@ DOUBTS = {
     "ones_as": _OTHER, "sevens": _OTHER, "to_the": "rounded",
     "one_museum": _KEPT, "one_country": _KEPT, "early": _KEPT, "late": _KEPT, "middle": _KEPT,
     "last_": _KEPT, "few_owners": _KEPT + "|handful", "one_cargo": _KEPT, "mixed": _OTHER,
-    "another": _OTHER,
+    "another": _OTHER, "bench": "bears it out", "size_": "bears it out", "gauge": "bears it out",
 }  # fmt: skip
 """What a sentence says that names the doubt of a family, by how the family's name begins."""
 

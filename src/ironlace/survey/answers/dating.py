@@ -17,6 +17,7 @@ from ironlace.evidence.markings import Marking
 from ironlace.evidence.wording import counted
 from ironlace.survey.answers.comparison import (
     DATES_OF_A_FEW,
+    NO_DATE_BEARS_IT_OUT,
     Comparison,
     SchemeOdds,
     as_likely,
@@ -44,6 +45,7 @@ from ironlace.survey.answers.other_readings import (
     chance_of_another_date,
     other_reading,
 )
+from ironlace.survey.answers.run_in_time import lies_on_another_run
 from ironlace.survey.answers.struck_year import StruckYear, states_year_alone
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.field_tables import WEEKS
@@ -444,9 +446,12 @@ def _one(
         grade = Grade.CONJECTURED
         why = f"{why[:-1]} by the marks alone; {turned}"
         settle = "Ask next for more machines that came with a date, and for clear marks."
-    if misfits.too_many:
+    if misfits.too_many or misfits.by.begun_again:
         grade = Grade.CONJECTURED
-    slip = " ".join(filter(None, (few, slip, misfits.sentence)))
+    untested = ""
+    if leads.name == found.best.name and mark in leads.dates:
+        untested = NO_DATE_BEARS_IT_OUT if found.no_date_bears_it_out(asking.known) else ""
+    slip = " ".join(filter(None, (few, slip, misfits.sentence, untested)))
     reasons += unordered
     return Dating(
         mark, density, parts, grade, why, tuple(reasons), settle, stated, against, slip, several,
@@ -815,6 +820,7 @@ class _Said:
     seasonal: float = 0.0
     in_stock: float = 0.0
     apart: WithAndWithout | None = None
+    begun_again: bool = False
 
 
 def _asked(result: SchemeOdds, asking: _Asking) -> _Said:
@@ -892,7 +898,23 @@ def _on_a_line(result: SchemeOdds, asking: _Asking) -> _Said | None:
         seasonal=line.seasonal,
         in_stock=line.in_stock,
         apart=apart,
+        begun_again=_may_have_begun_again(dated, chances),
     )
+
+
+def _may_have_begun_again(dated: Sequence[DatedNumber], chances: Sequence[float]) -> bool:
+    """Whether the one date that does not fit lies where it would had the numbers begun again."""
+    wrong = [i for i, chance in enumerate(chances) if chance > PROBABLY_WRONG]
+    if len(wrong) != 1:
+        return False
+    known = {
+        i: (day.year + (day.month - 0.5) / PER_YEAR, one.number)
+        for i, one in enumerate(dated)
+        if one.kind in FIXES and (day := one.date.earliest) is not None
+    }
+    order = sorted(known, key=lambda i: known[i])
+    points = [known[i] for i in order]
+    return wrong[0] in known and lies_on_another_run(points, order.index(wrong[0]))
 
 
 def _apart(
@@ -971,6 +993,12 @@ class _Misfits:
             return "They do not rise with the numbers."
         if len(self.wrong) == 1:
             both = self.by.apart.sentence() if self.by.apart else ""
+            if self.by.begun_again:
+                return (
+                    f"{self.wrong[0].in_words()}: this does not fit the other dates, but lies "
+                    "where it would had the numbers begun again; then this date holds for one of "
+                    f"two machines of that number. {both}"
+                ).rstrip()
             return (
                 f"{self.wrong[0].in_words()}: this does not fit the other dates and is probably "
                 f"wrong, or of a machine of another series. {both}"
