@@ -202,9 +202,9 @@ _IF_SO_LONG = 0.6
 
 
 def _run_over(struck: Sequence[int | None]) -> int:
-    """Years from the first struck to the last, both included; nine in ten of the marks within.
+    """Years from the first struck to the last, both included.
 
-    A misread year stands alone at either end.
+    One in twenty at either end is left aside, of twenty marks or more: a misread year stands alone.
     """
     years = sorted(year for year in struck if year is not None)
     if not years:
