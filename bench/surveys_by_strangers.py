@@ -21,7 +21,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "src"))
 from ironlace.evidence.analyses import asked_from
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.progress import Steps
-from ironlace.survey import COUNT, DATE, SURVIVORS, Reports, read_reports
+from ironlace.survey import COMPARE, COUNT, DATE, SURVIVORS, Reports, read_reports
 
 COLUMNS = "id,mark,seen,sighted,variant,machine,dated,dated_kind,evidence"
 
@@ -651,7 +651,7 @@ HELD_BACK = (
     years_struck, years_struck_on_five, years_struck_and_dated, years_struck_and_sold,
     models_year_counted, models_begin_again_counted, years_begin_again_counted,
 )  # fmt: skip
-ANALYSES = {"date": DATE, "count": COUNT, "survivors": SURVIVORS}
+ANALYSES = {"date": DATE, "count": COUNT, "survivors": SURVIVORS, "odds": COMPARE}
 
 
 def put(case):

@@ -61,3 +61,22 @@ def test_machines_of_one_time_show_no_order():
 def test_many_thousand_dated_numbers_are_answered():
     found = run_in_time(range(1, 20_001), [1880 + i / 1000 for i in range(20_000)])
     assert found.once and found.out_of_line == 0
+
+
+def test_one_out_of_line_at_the_pace_of_its_own_run_leaves_the_question_open():
+    first = [(1880 + n / 200, n) for n in (150, 420, 700, 980)]
+    again = [(1886 + n / 200, n) for n in (750, 1100, 1400, 1800, 2100, 2500, 2900)]
+    when, numbers = zip(*first, *again, strict=True)
+    found = run_in_time(numbers, when)
+    assert [one.number for one in found.out] == [980]
+    assert found.out[0].on_another_run
+    assert not found.once
+
+
+def test_one_out_of_line_elsewhere_is_a_slip():
+    run = [(1880 + n / 200, n) for n in (150, 420, 700, 1100, 1400, 1800, 2100, 2500, 2900)]
+    for wrong in ((1880.5, 2300), (1893.0, 300)):
+        when, numbers = zip(*sorted([*run, wrong]), strict=True)
+        found = run_in_time(numbers, when)
+        assert [one.number for one in found.out] == [wrong[1]]
+        assert not found.out[0].on_another_run

@@ -138,3 +138,14 @@ def test_years_that_follow_one_another_are_summed_from_the_first_to_the_last(ask
     assert told["scheme"] == IN_YEAR
     assert told["best"]["of"] == "made from the first series seen to the last"
     assert not any("struck" in sentence for sentence in told["sentences"])
+
+
+def test_figures_that_run_through_all_years_of_the_period_are_perhaps_none():
+    two = [f"{year % 100:02d}.{140 * i + 1017}" for i, year in enumerate(range(1851, 1930, 4))]
+    found = meaning(two)
+    assert found.over > 60
+    assert not found.is_borne_out
+    assert "may be figures of a number that runs on" in found.sentence("1879")
+    assert meaning(YEARS).over == 0
+    known = [(mark, DatedKind.AT, str(1800 + int(mark[:2]))) for mark in two[:8]]
+    assert meaning(two, known).over == 0

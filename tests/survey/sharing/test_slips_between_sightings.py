@@ -26,3 +26,24 @@ def test_dense_numbers_are_not_all_joined():
     # nearly each has a neighbour a figure away by chance
     numbers = np.random.default_rng(1).choice(3000, 300, replace=False) + 1000
     assert joined(numbers.tolist()) < 60
+
+
+def test_machines_passed_on_by_three_with_a_slip_each_are_not_three():
+    rng = np.random.default_rng(6)
+    machines = rng.choice(80_000, 9, replace=False) + 10_000
+
+    def passed_on(number):
+        text = list(str(number))
+        at = int(rng.integers(len(text)))
+        text[at] = str((int(text[at]) + int(rng.integers(1, 9))) % 9 + 1)
+        return int("".join(text))
+
+    seen = sorted({passed_on(n) for n in machines for _ in range(3)})
+    left = len(seen) - joined(seen)
+    assert left <= 15 < len(seen)
+
+
+def test_numbers_that_differ_in_two_figures_by_chance_stay_apart():
+    rng = np.random.default_rng(8)
+    joins = [joined((rng.choice(30_000, 60, replace=False) + 1).tolist()) for _ in range(20)]
+    assert np.mean(joins) < 6

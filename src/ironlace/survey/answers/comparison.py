@@ -48,7 +48,7 @@ from ironlace.survey.schemes.library import (
     candidates_for,
     is_without_meaning,
 )
-from ironlace.survey.schemes.scheme import Scheme
+from ironlace.survey.schemes.scheme import FieldKind, Scheme
 
 _ALL_OTHERS = "all the others together"
 
@@ -193,6 +193,15 @@ class Comparison:
             wrong_date=given.wrong_date_rate,
         )
         return None if found is None or found.is_borne_out else found
+
+    def no_date_bears_it_out(self, anchors: Sequence[Anchor] = ()) -> bool:
+        """Whether marks alone say that the figures are months or weeks, and years.
+
+        No mark can contradict it: a bench from 1 to 12 and a batch from 60 to 99 look the same.
+        """
+        kinds = {field.kind for field in self.best.candidate.scheme.fields}
+        reads_months = bool(kinds & {FieldKind.MONTH, FieldKind.WEEK}) and FieldKind.YEAR in kinds
+        return reads_months and not (anchors or anchors_of(self.reports))
 
     @cached_property
     def year_in_doubt(self) -> StruckYear | None:
@@ -638,7 +647,10 @@ def _sentences(found: Comparison) -> list[str]:
     said.append(_stands(found))
     if found.year_in_doubt is not None:
         said.append(f"{found.year_in_doubt.why}.")
-    said += [*_yours(found), _next_comes(found), what_would_settle(found)]
+    said += _yours(found)
+    if found.year_in_doubt is None and found.no_date_bears_it_out():
+        said.append(NO_DATE_BEARS_IT_OUT)
+    said += [_next_comes(found), what_would_settle(found)]
     said += [*_one_suggested(found), *_begun_behind(found), *_fits_ill(found)]
     said += _with_chances(found.reports)
     return [*said, *_given_up(found)]
@@ -746,6 +758,13 @@ DATES_OF_A_FEW = (
 )
 """What settles whether a struck year is that of making."""
 
+NO_DATE_BEARS_IT_OUT = (
+    "That these figures are months or weeks, and years, hangs on the look of the marks alone: a "
+    "bench or a size and a batch may look the same, and no machine that came with a date bears it "
+    "out."
+)
+"""What is to be known of a date read off marks that no dated machine has tested."""
+
 
 def what_would_settle(found: Comparison) -> str:
     """What to ask for next, in a sentence, as far as the odds alone can say."""
@@ -765,7 +784,7 @@ def what_would_settle(found: Comparison) -> str:
                 "If you expected a date, look again at the marks, at the dates that came with "
                 "them, and whether all are of one maker."
             )
-        if found.year_in_doubt is not None:
+        if found.year_in_doubt is not None or found.no_date_bears_it_out():
             return DATES_OF_A_FEW
         return "Nothing more is needed for this question; look again at any mark that fits ill."
     return (

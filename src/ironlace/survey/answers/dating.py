@@ -17,6 +17,7 @@ from ironlace.evidence.markings import Marking
 from ironlace.evidence.wording import counted
 from ironlace.survey.answers.comparison import (
     DATES_OF_A_FEW,
+    NO_DATE_BEARS_IT_OUT,
     Comparison,
     SchemeOdds,
     as_likely,
@@ -30,23 +31,40 @@ from ironlace.survey.answers.dated_evidence import (
     runs_on,
     wandering_under,
 )
+from ironlace.survey.answers.one_date import (
+    FIXES,
+    LEAVES_OUT,
+    WithAndWithout,
+    hangs_on_few,
+    hangs_on_its_own,
+    is_near,
+    one_of_them_is_wrong,
+)
 from ironlace.survey.answers.other_readings import (
     HARDLY_AMISS,
     chance_of_another_date,
     other_reading,
 )
+from ironlace.survey.answers.run_in_time import lies_on_another_run
 from ironlace.survey.answers.struck_year import StruckYear, states_year_alone
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.field_tables import WEEKS
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
 from ironlace.survey.likelihood.stated_dates import date_alone, dates_in_hand
 from ironlace.survey.reports.anchors import Anchor, anchors_of
-from ironlace.survey.reports.table import DatedEvidence, DatedKind, Report
+from ironlace.survey.reports.dates_of_others import names_a_paper
+from ironlace.survey.reports.table import DatedEvidence, Report
 from ironlace.survey.schemes.face_value import FaceValue, face_value, face_values
 from ironlace.survey.schemes.library import Candidate
 from ironlace.survey.schemes.scheme import FieldKind, Scheme
 from ironlace.survey.time.months import PER_YEAR, MonthDensity, mixture
-from ironlace.survey.time.timeline import DatedNumber, Wandering, month_likelihood, timeline
+from ironlace.survey.time.timeline import (
+    DatedNumber,
+    Timeline,
+    Wandering,
+    month_likelihood,
+    timeline,
+)
 
 _WORTH_ASKING = 1e-4
 """A theory less probable than this moves no end of a 90 % interval."""
@@ -326,7 +344,14 @@ def date_all(
     weights = _given_what_remains(found, said, weights)
     best = said[int(np.argmax(weights))]
     unordered = _against_the_run(asking)
-    misfits = _Misfits(_doubtful(found, best, asking), len(set(asking.known)), given)
+    # where nothing but codes explain the marks, dates are judged by the line they would lie on
+    telling = best if best.dates or best.doubtful else _likeliest_line(said, weights) or best
+    misfits = _Misfits(
+        _doubtful(found, telling, asking),
+        len(set(asking.known)),
+        given,
+        telling,
+    )
     told = (
         _one(mark, found, said, weights, asking, misfits, unordered=unordered) for mark in marks
     )
@@ -336,6 +361,12 @@ def date_all(
         return found.doubted_year(found.of(name).candidate.scheme, asking.known)
 
     return tuple(_as_the_year_is_borne_out(one, found, asking.known, doubted) for one in told)
+
+
+def _likeliest_line(said: Sequence["_Said"], weights: Floats) -> "_Said | None":
+    """What the likeliest theory says that lays dates along a line; None where none does so."""
+    lines = [i for i, one in enumerate(said) if one.on_a_line and weights[i] >= _HARDLY_ANY]
+    return said[max(lines, key=lambda i: weights[i])] if lines else None
 
 
 def _given_what_remains(found: Comparison, said: Sequence["_Said"], weights: Floats) -> Floats:
@@ -390,13 +421,18 @@ def _one(
         )
     if mark in leads.dates:
         reasons += _how_good_the_dates_are(asking.known, leads, beyond=side != 0)
-    own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
+    own = [a for a in asking.known if a.mark == mark and a.kind in FIXES]
     another = bool(own) and bool(unordered) and mark not in leads.dates
+    alone = own and not another and _told_by(parts) < _HARDLY_ANY
     if another:
         reasons.append(_may_be_another(own[0]))
-    elif own and grade is Grade.CONJECTURED and not side:
-        grade = Grade.INFERRED
+    elif own and not side:
         reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
+        untold = alone and not names_a_paper(own[0].source)
+        grade = Grade.CONJECTURED if untold else Grade.INFERRED
+    few = hangs_on_its_own(own[0]) if alone else misfits.on_few if mark in misfits.by.dates else ""
+    if few and not alone:
+        grade = Grade.CONJECTURED
     stated, against = _against_the_mark(mark, found, parts)
     several = "" if against or side else _one_of_several(mark, found, parts)
     slip = "" if own else _beyond_the_reports(mark, stated, found, parts)
@@ -410,9 +446,12 @@ def _one(
         grade = Grade.CONJECTURED
         why = f"{why[:-1]} by the marks alone; {turned}"
         settle = "Ask next for more machines that came with a date, and for clear marks."
-    if misfits.too_many:
+    if misfits.too_many or misfits.by.begun_again:
         grade = Grade.CONJECTURED
-    slip = " ".join(filter(None, (slip, misfits.sentence)))
+    untested = ""
+    if leads.name == found.best.name and mark in leads.dates:
+        untested = NO_DATE_BEARS_IT_OUT if found.no_date_bears_it_out(asking.known) else ""
+    slip = " ".join(filter(None, (few, slip, misfits.sentence, untested)))
     reasons += unordered
     return Dating(
         mark, density, parts, grade, why, tuple(reasons), settle, stated, against, slip, several,
@@ -431,7 +470,7 @@ def _as_the_year_is_borne_out(
     `doubted` tells what else the year may be under the scheme of a name.
     """
     leading = next((part for part in told.parts if part.says), None)
-    own = any(a.mark == told.mark and a.kind in _FIXES for a in known)
+    own = any(a.mark == told.mark and a.kind in FIXES for a in known)
     if leading is None or leading.weight < _HARDLY_ANY or own:
         return told
     year = doubted(leading.name)
@@ -453,6 +492,11 @@ def _as_the_year_is_borne_out(
         settle=told.settle if told.several else DATES_OF_A_FEW,
         struck_year=year,
     )
+
+
+def _told_by(parts: Sequence[StatedDate]) -> float:
+    """How probable it is that the number tells a date."""
+    return math.fsum(part.weight for part in parts if part.says)
 
 
 def _may_be_another(own: Anchor) -> str:
@@ -675,8 +719,6 @@ that none came to light in so long is told apart from a misread figure by the ma
 _MANY_REPORTS = 2_000
 """Reports up to which every one is read at its face for that: of more, some lie near."""
 
-_FIXES = (DatedKind.AT, DatedKind.SOLD)
-
 
 @dataclass(frozen=True)
 class _Asking:
@@ -777,6 +819,8 @@ class _Said:
     out_of_step: float = 0.0
     seasonal: float = 0.0
     in_stock: float = 0.0
+    apart: WithAndWithout | None = None
+    begun_again: bool = False
 
 
 def _asked(result: SchemeOdds, asking: _Asking) -> _Said:
@@ -835,9 +879,12 @@ def _on_a_line(result: SchemeOdds, asking: _Asking) -> _Said | None:
         m: (1 if n > last else -1) if line.beyond[line.numbers.index(n)] else 0
         for m, n in numbers.items()
     }
-    doubtful = tuple(
-        (anchor, chance) for (anchor, _), chance in zip(named, line.doubtful_anchors, strict=True)
-    )
+    chances = line.doubtful_anchors
+    doubtful = tuple((anchor, chance) for (anchor, _), chance in zip(named, chances, strict=True))
+    apart = None
+    if len(numbers) == 1:
+        # asked of one mark alone: it takes as long again
+        apart = _apart(next(iter(numbers.values())), dated, line, asking.how, span)
     return _Said(
         result.name,
         result.posterior,
@@ -850,7 +897,49 @@ def _on_a_line(result: SchemeOdds, asking: _Asking) -> _Said | None:
         out_of_step=line.out_of_step,
         seasonal=line.seasonal,
         in_stock=line.in_stock,
+        apart=apart,
+        begun_again=_may_have_begun_again(dated, chances),
     )
+
+
+def _may_have_begun_again(dated: Sequence[DatedNumber], chances: Sequence[float]) -> bool:
+    """Whether the one date that does not fit lies where it would had the numbers begun again."""
+    wrong = [i for i, chance in enumerate(chances) if chance > PROBABLY_WRONG]
+    if len(wrong) != 1:
+        return False
+    known = {
+        i: (day.year + (day.month - 0.5) / PER_YEAR, one.number)
+        for i, one in enumerate(dated)
+        if one.kind in FIXES and (day := one.date.earliest) is not None
+    }
+    order = sorted(known, key=lambda i: known[i])
+    points = [known[i] for i in order]
+    return wrong[0] in known and lies_on_another_run(points, order.index(wrong[0]))
+
+
+def _apart(
+    number: int,
+    dated: Sequence[DatedNumber],
+    line: Timeline,
+    how: Wandering,
+    span: Mapping[str, int],
+) -> WithAndWithout | None:
+    """A number's date with and without the one date that does not fit, where it stands near."""
+    chances = line.doubtful_anchors
+    wrong = [i for i, chance in enumerate(chances) if chance > PROBABLY_WRONG]
+    if len(wrong) != 1 or len(dated) <= _BOTH:
+        return None
+    (i,) = wrong
+    if not is_near(number, dated[i].number, [d.number for d in dated]):
+        return None
+    surely = 1.0 - _AS_GOOD_AS_NONE if chances[i] < LEAVES_OUT else _AS_GOOD_AS_NONE
+    taken = [*dated[:i], replace(dated[i], wrong=surely), *dated[i + 1 :]]
+    other = timeline(taken, [number], wandering=how, **span)
+    return WithAndWithout.parted(line.of(number), chances[i], other.of(number))
+
+
+_AS_GOOD_AS_NONE = 1e-9
+"""Chance of a date that is taken for right, or for wrong, to be the other."""
 
 
 def _doubtful(found: Comparison, best: _Said, asking: _Asking) -> tuple[Anchor, ...]:
@@ -871,11 +960,21 @@ def _doubtful(found: Comparison, best: _Said, asking: _Asking) -> tuple[Anchor, 
 
 @dataclass(frozen=True)
 class _Misfits:
-    """Dates that do not fit the theory that leads, of how many."""
+    """Dates that do not fit the theory that leads, of how many, and what that theory says."""
 
     wrong: tuple[Anchor, ...]
     of: int
     given: Assumptions
+    by: "_Said"
+
+    @property
+    def on_few(self) -> str:
+        """That a date between numbers hangs on one date or two; '' where it does not."""
+        if not self.by.on_a_line:
+            return ""
+        fixed = [anchor for anchor, _ in self.by.doubtful if anchor.kind in FIXES]
+        agree = [anchor for anchor in fixed if anchor not in self.wrong]
+        return hangs_on_few(agree if len(fixed) > _BOTH else fixed)
 
     @property
     def too_many(self) -> bool:
@@ -889,12 +988,21 @@ class _Misfits:
     def sentence(self) -> str:
         """Name them; '' where there is none."""
         if not self.wrong:
-            return ""
+            return one_of_them_is_wrong(self.by.doubtful)
+        if self.on_few and self.of <= _BOTH:
+            return "They do not rise with the numbers."
         if len(self.wrong) == 1:
+            both = self.by.apart.sentence() if self.by.apart else ""
+            if self.by.begun_again:
+                return (
+                    f"{self.wrong[0].in_words()}: this does not fit the other dates, but lies "
+                    "where it would had the numbers begun again; then this date holds for one of "
+                    f"two machines of that number. {both}"
+                ).rstrip()
             return (
                 f"{self.wrong[0].in_words()}: this does not fit the other dates and is probably "
-                "wrong, or of a machine of another series."
-            )
+                f"wrong, or of a machine of another series. {both}"
+            ).rstrip()
         named = "; ".join(anchor.in_words() for anchor in self.wrong[:_NAMED])
         more = f"; and {len(self.wrong) - _NAMED} more" if len(self.wrong) > _NAMED else ""
         said = f"{len(self.wrong)} of {self.of} dates do not fit the others ({named}{more})"
@@ -905,6 +1013,9 @@ class _Misfits:
             )
         return f"{said}: they are probably wrong, or of machines of another series."
 
+
+_BOTH = 2
+"""Of two dates that contradict each other neither is the one that does not fit."""
 
 _SELDOM = 0.05
 """Chance of so many wrong dates or more from which the theory is doubted instead; a judgement."""

@@ -16,6 +16,15 @@ from ironlace.evidence.progress import Steps
 from ironlace.evidence.wording import counted, listed
 from ironlace.survey.answers.asked import UnderTheories, asked_before
 from ironlace.survey.answers.comparison import SchemeOdds, percent
+from ironlace.survey.answers.end_of_run import (
+    IF_THE_LAST_TURN_UP,
+    PerhapsOthers,
+    one_place,
+    out_of_line,
+    perhaps_of_others,
+    sentences_of_the_end,
+    thins_out,
+)
 from ironlace.survey.answers.one_series import (
     MORE_LIKELY,
     TOO_OPEN,
@@ -109,6 +118,10 @@ class Totals:
         What one series is of: a month, a week, a year, or 'series' where it is none of them.
     seen_alone
         Whether only the series seen are summed, since those between may not have been.
+    thins_out
+        Whether the numbers of one run lie thinner towards its end.
+    of_others
+        Numbers that lie apart and are perhaps of another series; None where none do.
     """
 
     whole: OneSeries | None = None
@@ -126,6 +139,8 @@ class Totals:
     steps: Mapping[int, float] = field(default_factory=lambda: {1: 1.0})
     one_series: str = "series"
     seen_alone: bool = False
+    thins_out: bool = False
+    of_others: PerhapsOthers | None = None
 
     @property
     def thicker(self) -> bool:
@@ -144,6 +159,8 @@ class Totals:
         """The total that holds, and what it is a total of."""
         if self.whole is not None and self.second is not None:
             return "made in all", _of_both(self.whole.total, self.second.total)
+        if self.whole is not None and self.of_others is not None and self.of_others.far_thinner:
+            return "made in all", self.of_others.floor_of(self.whole.total)
         if self.whole is not None:
             return "made in all", self.whole.total
         if self.all_series is not None:
@@ -160,6 +177,8 @@ class Totals:
     def bounded(self) -> bool:
         """Whether more than a floor is told."""
         if self.second is not None or (self.whole is not None and not self.whole.bounded):
+            return False
+        if self.of_others is not None and self.of_others.far_thinner:
             return False
         total = self.best[1]
         return total.high <= TOO_OPEN * total.low and not self.seen_alone
@@ -206,6 +225,12 @@ class MadeFound:
         Reports at the ends of the time whose date is perhaps not the one read, with the chance.
     year
         Whether the year struck is that of making, where series are of years and that is in doubt.
+    numbers
+        The numbers that could be used.
+    latest
+        When the last of the dated machines was made, years and their parts; None without dates.
+    place
+        Where nearly all reports are from, when they say so; empty else.
     """
 
     reports: Reports
@@ -217,6 +242,9 @@ class MadeFound:
     not_read: tuple[str, ...] = field(default=())
     doubted: tuple[tuple[Report, float], ...] = field(default=())
     year: StruckYear | None = None
+    numbers: tuple[int, ...] = ()
+    latest: float | None = None
+    place: str = ""
 
 
 def _why_none(reports: Sequence[Report], scheme: Scheme, given: Assumptions) -> str:
@@ -254,11 +282,12 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
     amiss = [0.0] * len(used)
     if values[0].series:
         amiss = dates_amiss(used, scheme, state or learned_of(counted, scheme, given), given)
+    when = [_when(r, value) for r, value in used]
     totals = totals_of(
         values,
         scheme,
         given.misread_rate,
-        when=[_when(r, value) for r, value in used],
+        when=when,
         once=asked.once,
         amiss=amiss,
     )
@@ -277,6 +306,9 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
             if chance > HARDLY_AMISS
         ),
         year,
+        tuple(value.number for value in values if value.number is not None),
+        max((w for w in when if w is not None), default=None),
+        one_place([report for report, _ in used]),
     )
 
 
@@ -368,6 +400,8 @@ def totals_of(
         )
         grounds = Grounds.DATES if in_time.once else Grounds.NUMBERS
         known = one_series(numbers, start=start, misread_rate=misread_rate, grounds=Grounds.WORD)
+        blocks = two_blocks(numbers)
+        densities = two_densities(numbers) if start == 1 else None
         whole, *more = (
             [known]
             if once
@@ -383,9 +417,11 @@ def totals_of(
             in_time=in_time,
             overall=total_from_one(numbers, start=start),
             unknown_start=(total_with_unknown_start(numbers) if len(set(numbers)) > _TWO else None),
-            blocks=two_blocks(numbers),
-            densities=two_densities(numbers) if start == 1 else None,
+            blocks=blocks,
+            densities=densities,
             steps=whole.steps,
+            thins_out=thins_out(whole, numbers),
+            of_others=perhaps_of_others(numbers, densities, blocks, grounds, misread_rate),
         )
     return _totals_by_series(values, numbers, misread_rate, amiss)
 
@@ -400,8 +436,9 @@ def _totals_by_series(
     by_series: dict[str, list[int]] = defaultdict(list)
     for value, number in zip(values, numbers, strict=True):
         by_series[value.series].append(number)
-    told_between = rounding_of(numbers).told
-    steps = steps_used(np.array(sorted(numbers)), misread_rate, in_between=told_between)
+    rounding = rounding_of(numbers)
+    rounded_to = rounding.unit if rounding.told else 0
+    steps = steps_used(np.array(sorted(numbers)), misread_rate, rounded_to=rounded_to)
     series = totals_by_series(by_series, misread_rate=misread_rate).by_steps(steps)
     spans = spans_of(values, amiss or [0.0] * len(values))
     sums = [(length, series.sum_over(length, least=len(numbers))) for length in spans]
@@ -523,6 +560,7 @@ def _sentences(found: MadeFound) -> list[str]:
         _in_one_sentence(totals, numbers) + _unless_read_otherwise(found),
         *([found.year.sentence_of_all()] if found.year is not None else []),
         *_perhaps_misread(found),
+        *_may_be_otherwise(found),
         *_rounded(totals),
         *_if_once_through(totals),
         f"The marks are read as '{found.scheme.in_brief()}' ({weight}); {numbers} could be used.",
@@ -533,6 +571,22 @@ def _sentences(found: MadeFound) -> list[str]:
     if found.not_read:
         said.append(f"Not clear or not fitting, so not counted: {', '.join(found.not_read)}.")
     return found.reports.told_with(said)
+
+
+def _may_be_otherwise(found: MadeFound) -> list[str]:
+    """What the answer hangs on that the numbers of one run do not show, the weightiest first."""
+    totals, whole = found.totals, found.totals.whole
+    if whole is None:
+        return []
+    said = [
+        totals.of_others.sentence(whole.total) if totals.of_others else "",
+        out_of_line(totals.in_time) if totals.in_time else "",
+    ]
+    if totals.bounded:
+        said += sentences_of_the_end(
+            whole, found.numbers, found.latest, thin=totals.thins_out, place=found.place
+        )
+    return [sentence for sentence in said if sentence]
 
 
 def _unless_read_otherwise(found: MadeFound) -> str:
@@ -563,9 +617,10 @@ def _in_one_sentence(totals: Totals, numbers: str) -> str:
         of = ", with whatever else was numbered in the same series"
     if not totals.bounded:
         return f"At least {total.low:,.0f} were made{of}; how many more, {numbers} cannot tell"
+    if_so = "" if totals.whole is None else IF_THE_LAST_TURN_UP
     return (
         f"About {total.middle:,.0f} were made{of}: between {total.low:,.0f} and "
-        f"{total.high:,.0f} in 9 cases out of 10"
+        f"{total.high:,.0f} in 9 cases out of 10{if_so}"
     )
 
 
@@ -834,6 +889,8 @@ def _answer(found: MadeFound) -> Answer:
     shown = shown and totals.were_all_right is None and not rounded(totals.steps)
     # nor years that may not be those of making
     shown = shown and found.year is None
+    # nor the end of a run that thins out, or of which one place alone tells
+    shown = shown and not totals.thins_out and not (whole is not None and found.place)
     sure = not found.named and found.probability >= SURE and shown
     grade = Grade.INFERRED if sure else Grade.CONJECTURED
     told = dict([totals.best])

@@ -7,6 +7,8 @@ was read rightly. Here each of them may fail. Several shapes of a run are laid a
 * even: every number as likely to turn up (Goodman 1952, *Journal of the American Statistical
   Association* 47, 622-634);
 * leaning: early or late machines survive more, by an exponential or a power of the number;
+* rising and falling: first and last ones are rarer than those between, or the last ones dwindle to
+  nothing (a beta density of the number);
 * broken: two stretches, one thicker (a change-point, after Raftery & Akman 1986, *Biometrika* 73,
   85-89);
 * passed over: one to three stretches of numbers were never used, at the beginning or between
@@ -46,6 +48,7 @@ from ironlace.survey.errors import SurveyError
 _SHAPES: Mapping[str, float] = {
     "even": 0.22,
     "leaning": 0.25,
+    "rising and falling": 0.08,
     "broken": 0.10,
     "unused at the start": 0.12,
     "passed over": 0.12,
@@ -53,8 +56,8 @@ _SHAPES: Mapping[str, float] = {
     "ranges filled in part": 0.06,
     "begun again": 0.06,
 }
-"""Prior weights of the shapes. Judgements: common practice, no source. An even run is the commonest
-in print, and each of the others is known from some maker."""
+"""Prior weights of the shapes, each beside the others. Judgements: common practice, no source. An
+even run is the commonest in print, and each of the others is known from some maker."""
 
 _STEPS: Mapping[int, float] = {2: 0.05, 3: 0.004, 4: 0.004, 5: 0.008, 10: 0.012}
 """Prior chance that only every so many-th number was used; the same kind of judgement."""
@@ -82,6 +85,11 @@ _LEAN_SPREAD = 3.0
 
 _POWERS = np.geomspace(0.3, 3.0, 25)
 """Powers of the number by which survival leans, less one is the exponent of the density."""
+
+_RISES_BY = (0.0, 0.5, 1.0, 2.0, 4.0)
+_FALLS_BY = (0.5, 1.0, 2.0, 4.0, 8.0)
+"""Exponents of a beta density less one, at the beginning and at the end, each pair as likely: from
+a line that falls to nothing to a bell a seventh of the run wide. A judgement."""
 
 _PLACES = 120
 """Places of a break tried."""
@@ -120,7 +128,7 @@ class Grounds(Enum):
 _ONCE = tuple(name for name in _SHAPES if name != "begun again")
 """Shapes that are left where dates show that the count did not begin again."""
 
-_EACH_USED = ("even", "leaning", "broken")
+_EACH_USED = ("even", "leaning", "rising and falling", "broken")
 """Shapes that are left where each number is known to have been used, once: survival alone is
 uneven."""
 
@@ -225,7 +233,7 @@ def one_series(  # long: the docstring is half of it
     rounding = rounding_of(numbers)
     steps: Mapping[int, float] = {1: 1.0}
     if grounds is not Grounds.WORD:
-        steps = steps_used(seen, misread_rate, in_between=rounding.told)
+        steps = steps_used(seen, misread_rate, rounded_to=rounding.unit if rounding.told else 0)
         lots = lots_left_out(seen // max(steps, key=lambda step: steps[step]))
     in_handfuls = handfuls(seen)
     tail = (1.0 - share) / 2.0
@@ -460,6 +468,23 @@ def _leaning(ends: _Ends, found: _Found) -> None:
         found.add(ends.put(within), ends.end, ends.end, 0.4 / len(_POWERS))
 
 
+def _rising_and_falling(ends: _Ends, found: _Found) -> None:
+    """Density that falls to nothing at the end, and may rise from nothing: a beta density."""
+    from scipy.special import betaln
+
+    at = np.log(ends.seen - 0.5)
+    low = np.concatenate([[0.0], np.cumsum(at)])[ends.under] - ends.under * np.log(ends.end)
+    left = 1.0 - (ends.seen - 0.5)[:, None] / ends.end[None, :]
+    inside = np.arange(len(ends.seen))[:, None] < ends.under[None, :]
+    high = np.where(inside, np.log(np.maximum(left, 1e-12)), 0.0).sum(axis=0)
+    chance = 1.0 / (len(_RISES_BY) * len(_FALLS_BY))
+    for rise in _RISES_BY:
+        for fall in _FALLS_BY:
+            scale = float(betaln(rise + 1.0, fall + 1.0)) + np.log(ends.end)
+            within = rise * low + fall * high - ends.under * scale
+            found.add(ends.put(within), ends.end, ends.end, chance)
+
+
 def _broken(ends: _Ends, found: _Found) -> None:
     """Two stretches that lie one after the other, their shares of the numbers free."""
     from scipy.special import betaln
@@ -617,6 +642,7 @@ def _like(ends: _Ends, shaped: Any) -> Floats:
 _ADD = {
     "even": _even,
     "leaning": _leaning,
+    "rising and falling": _rising_and_falling,
     "broken": _broken,
     "unused at the start": _unused_start,
     "passed over": _passed_over,
@@ -811,7 +837,7 @@ def _straightened(seen: Ints) -> Floats:
     return np.asarray(np.expm1(-lean * at) / math.expm1(-lean))
 
 
-def steps_used(seen: Ints, rate: float, *, in_between: bool = False) -> dict[int, float]:
+def steps_used(seen: Ints, rate: float, *, rounded_to: int = 0) -> dict[int, float]:
     """Probability that only every so many-th number was used, by that number; 1 is every one.
 
     Parameters
@@ -820,13 +846,19 @@ def steps_used(seen: Ints, rate: float, *, in_between: bool = False) -> dict[int
         Running numbers, each once, shape (k,).
     rate
         Chance that a figure is reported as another.
-    in_between
-        Whether some ended in 0 or 5 because they were rounded, and others lie between.
+    rounded_to
+        What some were rounded to as they were passed on while others lie between, 0 where none
+        were: those that may be rounded say nothing of what the works did.
+
+    >>> used = steps_used(np.array([10, 24, 38, 60, 72, 94, 126, 158]), 0.02, rounded_to=10)
+    >>> max(used, key=lambda step: used[step])
+    2
     """
     weight = {1: math.log(1.0 - sum(_STEPS.values()))}
+    if rounded_to:
+        seen = seen[seen % rounded_to != 0]
     for step, prior in _STEPS.items():
-        # what is rounded is even too: neither says what the works did
-        if in_between and (step % 5 == 0 or step % 2 == 0):
+        if rounded_to and step % 5 == 0:
             continue
         kept = np.bincount(seen % step, minlength=step)
         logs = kept * math.log(step * (1.0 - rate)) + (len(seen) - kept) * math.log(

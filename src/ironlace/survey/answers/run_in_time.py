@@ -17,6 +17,7 @@ from bisect import bisect_right
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 from ironlace.survey.answers.totals import log_choose
@@ -49,6 +50,15 @@ _REACH = 0.6
 
 
 @dataclass(frozen=True, slots=True)
+class OutOfLine:
+    """A number that does not rise with its date, and whether it lies where another run would."""
+
+    number: int
+    when: float
+    on_another_run: bool
+
+
+@dataclass(frozen=True, slots=True)
 class RunInTime:
     """What dates show of a run of numbers.
 
@@ -70,6 +80,8 @@ class RunInTime:
         When the second run begins, years and their parts; None for one run.
     on_two
         Numbers that stand on more than one machine.
+    out
+        The numbers out of line, in order of their dates.
     """
 
     dated: int
@@ -80,6 +92,7 @@ class RunInTime:
     runs: tuple[tuple[int, ...], ...]
     since: float | None
     on_two: tuple[int, ...]
+    out: tuple[OutOfLine, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """Return it by name."""
@@ -92,6 +105,7 @@ class RunInTime:
             "runs": [list(run) for run in self.runs],
             "second_since": self.since,
             "on_two_machines": list(self.on_two),
+            "numbers_out_of_line": [one.number for one in self.out],
         }
 
 
@@ -151,8 +165,13 @@ def run_in_time(  # long: the ways that are weighed against each other stand tog
     parted = again > _SHOWN and 0 < inside < k and in_neither <= _MOST_OUT * k
     undated = [n for n, w in zip(numbers, when, strict=True) if w is None]
     runs = _apart(line[:inside], line[inside:], undated) if parted else (tuple(sorted(numbers)),)
+    points = [(w, n) for _, n, w in known]
+    aside = tuple(
+        OutOfLine(line[i], points[i][0], lies_on_another_run(points, i)) for i in _outside(line)
+    )
     once = (
         len(at_once) >= _FEWEST
+        and not any(one.on_another_run for one in aside)
         and again + unordered < _RULED_OUT
         and out <= _MOST_OUT * k
         and not on_two
@@ -160,8 +179,73 @@ def run_in_time(  # long: the ways that are weighed against each other stand tog
         and max(line) - min(line) >= _REACH * (max(numbers) - min(numbers))
     )
     return RunInTime(
-        k, out, again, unordered, once, runs, known[inside][2] if parted else None, on_two
+        k, out, again, unordered, once, runs, known[inside][2] if parted else None, on_two, aside
     )
+
+
+_PACE_OF = 3
+"""So many of its neighbours in time show at what pace a run of numbers went."""
+
+_LIKE_THE_PACE = 2.0
+"""A number at up to so many times that pace, or down to the inverse, goes on a run; a judgement: a
+date a decade off seldom falls there."""
+
+
+def lies_on_another_run(points: Sequence[tuple[float, int]], i: int) -> bool:
+    """Whether a number out of line goes on those before it, or leads up to those after it.
+
+    One alone that does not rise with the others may be misread or misdated, and then it lies
+    anywhere. Where a count began again it lies at the pace of its own run.
+
+    Parameters
+    ----------
+    points
+        When each machine was made (years and their parts) and its number, in order of time.
+    i
+        The one that is out of line.
+
+    >>> run = [(1880.0, 10), (1881.0, 35), (1882.0, 60), (1883.0, 82), (1884.0, 64), (1885.0, 91)]
+    >>> lies_on_another_run(run, 3)
+    True
+    >>> lies_on_another_run([*run[:3], (1883.0, 300), *run[4:]], 3)
+    False
+    """
+    when, number = points[i]
+    before = list(points[:i])[-_PACE_OF:]
+    # the same in a mirror, for one that begins a later run
+    after = [(-w, -n) for w, n in points[i + 1 : i + 1 + _PACE_OF]][::-1]
+    return any(
+        _goes_on(run, w, n) for run, w, n in ((before, when, number), (after, -when, -number))
+    )
+
+
+def _goes_on(run: Sequence[tuple[float, int]], when: float, number: int) -> bool:
+    if len(run) < _PACE_OF or when <= run[-1][0] or run[-1][0] <= run[0][0]:
+        return False
+    rising = all(one[1] < two[1] for one, two in pairwise(run)) and number > run[-1][1]
+    if not rising:
+        return False
+    pace = (run[-1][1] - run[0][1]) / (run[-1][0] - run[0][0])
+    own = (number - run[-1][1]) / (when - run[-1][0])
+    return pace / _LIKE_THE_PACE <= own <= pace * _LIKE_THE_PACE
+
+
+def _outside(line: Sequence[int]) -> list[int]:
+    """Places of as few as need be for the others to rise."""
+    ends: list[int] = []
+    at: list[int] = []
+    before = [-1] * len(line)
+    for i, n in enumerate(line):
+        place = bisect_right(ends, n)
+        before[i] = at[place - 1] if place else -1
+        ends[place : place + 1] = [n]
+        at[place : place + 1] = [i]
+    inside = set()
+    i = at[-1] if at else -1
+    while i >= 0:
+        inside.add(i)
+        i = before[i]
+    return [i for i in range(len(line)) if i not in inside]
 
 
 def _apart(

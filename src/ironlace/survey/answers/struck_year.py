@@ -57,11 +57,14 @@ class StruckYear:
         Dated machines that were made after the year struck on them.
     apart
         Whether the years struck lie as far apart as those of models.
+    over
+        Over how many years they run, where that is so many that they are perhaps no years; else 0.
     """
 
     chance: float
     later: tuple[Anchor, ...] = ()
     apart: bool = False
+    over: int = 0
 
     @property
     def is_borne_out(self) -> bool:
@@ -81,6 +84,12 @@ class StruckYear:
             if len(self.later) > 1:
                 said += f", and {counted(len(self.later) - 1, 'other dated machine')} likewise"
             return said
+        if self.over:
+            return (
+                f"The years struck would run over {self.over} years, longer than works strike "
+                "them, and no machine that came with a date bears them out: they may be figures of "
+                "a number that runs on"
+            )
         if self.apart:
             return (
                 "The years struck lie as far apart as those of models, and no date that came with "
@@ -100,6 +109,8 @@ class StruckYear:
             What its mark states.
         """
         then = f"{year} or any of the fifteen years after"
+        if self.over and not self.later:
+            return f"{self.why}, and then tell no date."
         if self.later:
             return (
                 f"{self.why}: it may be the year of a model or a patent, and this machine made in "
@@ -111,6 +122,8 @@ class StruckYear:
 
     def sentence_of_all(self) -> str:
         """Say why it is in question and what follows for how many were made."""
+        if self.over and not self.later:
+            return f"{self.why}, and then this is no total."
         if self.is_doubted:
             return f"{self.why}: it may be a model's, so only the series seen are counted."
         return (
@@ -159,6 +172,7 @@ def meaning_of_year(
     if not states_year_alone(scheme):
         return None
     log_odds = math.log(_FOR_MAKING)
+    borne_out = 0.0
     later = []
     known = tuple(dict.fromkeys(anchors))
     for anchor in (known[i] for i in _some_of(len(known))):
@@ -166,12 +180,37 @@ def meaning_of_year(
         if year is None or (told := _told_by(anchor, year, wrong_date)) is None:
             continue
         log_odds += told
+        borne_out += told
         if told < 0 and anchor.date.earliest is not None and anchor.date.earliest.year > year:
             later.append(anchor)
-    apart = _told_by_gaps([_year_of(marks[i], scheme, period) for i in _some_of(len(marks))])
+    struck = [_year_of(marks[i], scheme, period) for i in _some_of(len(marks))]
+    apart = _told_by_gaps(struck)
     log_odds += apart
     chance = 1.0 / (1.0 + math.exp(min(-log_odds, _SURELY)))
-    return StruckYear(chance, tuple(later), apart < -_FAR_APART)
+    over = _run_over(struck)
+    if over <= _LONGEST or borne_out > 0.0:
+        return StruckYear(chance, tuple(later), apart < -_FAR_APART)
+    return StruckYear(min(chance, _IF_SO_LONG), tuple(later), apart < -_FAR_APART, over)
+
+
+_LONGEST = 45
+"""Years through which a works strikes its years alike; common practice, no source. Two figures that
+mean nothing run through all years of the period."""
+
+_IF_SO_LONG = 0.6
+"""Chance of years that run on longer to be years of making; a judgement."""
+
+
+def _run_over(struck: Sequence[int | None]) -> int:
+    """Years from the first struck to the last, both included.
+
+    One in twenty at either end is left aside, of twenty marks or more: a misread year stands alone.
+    """
+    years = sorted(year for year in struck if year is not None)
+    if not years:
+        return 0
+    aside = len(years) // 20
+    return years[len(years) - 1 - aside] - years[aside] + 1
 
 
 def states_year_alone(scheme: Scheme) -> bool:

@@ -434,9 +434,11 @@ class SurvivorSummary:
                 if self.seen_again
                 else "how many more cannot be told, since no machine was seen twice."
             )
+            slips = (
+                " (numbers a likely slip apart taken for one)" if best.low < self.distinct else ""
+            )
             said = [
-                f"At least {self.distinct:.0f} {_verb(self.distinct)}, for so many were seen; "
-                + more,
+                f"At least {best.low:.0f} {_verb(best.low)}, for so many were seen{slips}; " + more,
                 self._if_met_again(),
                 seen,
             ]

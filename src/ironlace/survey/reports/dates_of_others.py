@@ -122,6 +122,16 @@ _PAPER = re.compile(
 )
 """What dates one machine by itself; common practice, no source."""
 
+
+def names_a_paper(what: str) -> bool:
+    """Whether the evidence of a date names what dates one machine by itself.
+
+    >>> names_a_paper("receipt in the drawer"), names_a_paper("owner's word")
+    (True, False)
+    """
+    return _PAPER.search(what) is not None
+
+
 _Place = tuple[str, int]
 
 
@@ -165,7 +175,7 @@ def _is_on_all(group: Sequence[int], found: Sequence[Dated], where: dict[int, _P
     """Whether nothing but one year on machines numbered far apart dates any of them."""
     if len({found[i].mark for i in group}) < _FEWEST_OF_ALL:
         return False
-    if any(_PAPER.search(found[i].dated.what) for i in group):
+    if any(names_a_paper(found[i].dated.what) for i in group):
         return False
     if len({where[i][0] for i in group}) != 1:
         return False

@@ -6,11 +6,15 @@ was never seen rest on just those seen once, so that a few such slips raise them
 Two numbers that differ in one figure may be so by chance. Slips fall on figures that look alike
 (3 and 8, 1 and 7), chance on any: the pairs of other figures tell how many of the alike ones chance
 alone makes, and the rest are taken for slips.
+
+Where one machine was passed on by several, each with a slip of their own, two of its numbers differ
+in two figures. How many pairs do so by chance is reckoned from how often two numbers have the same
+figure in each place; where far more do, as many as are over are one machine each.
 """
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from itertools import combinations
 
 from ironlace.evidence.markings import Marking
@@ -66,7 +70,77 @@ def joined_by_slips(
         if not taken & {one, two}:
             taken |= {one, two}
             of[two] = one
-    return [of.get(machine, machine) for machine in machines], len(of)
+    of |= _joined_over_two(plain, of)
+    return [_first_of(machine, of) for machine in machines], len(of)
+
+
+def _first_of(machine: Hashable, of: Mapping[Hashable, Hashable]) -> Hashable:
+    while machine in of:
+        machine = of[machine]
+    return machine
+
+
+_MOST_OVER_TWO = 300
+"""Among more machines than this chance makes too many pairs that differ in two figures."""
+
+_FAR_OVER = 3.0
+"""Standard deviations by which pairs that differ in two figures must be over what chance makes: two
+such slips are rare, and numbers that run close together look so."""
+
+_SHORTEST = 4
+"""Shorter numbers have nothing in common but two figures."""
+
+
+def _joined_over_two(
+    plain: Mapping[Hashable, str], of: Mapping[Hashable, Hashable]
+) -> dict[Hashable, Hashable]:
+    """Machines whose numbers differ in two figures, as many as are over what chance makes."""
+    left = {m: text for m, text in plain.items() if m not in of and len(text) >= _SHORTEST}
+    if not 2 < len(left) <= _MOST_OVER_TWO:
+        return {}
+    pairs: list[_Pair] = []
+    expected = 0.0
+    for length in {len(text) for text in left.values()}:
+        group = [(m, text) for m, text in left.items() if len(text) == length]
+        every = list(combinations(group, 2))
+        pairs += [
+            (one, two)
+            for (one, a), (two, b) in every
+            if sum(x != y for x, y in zip(a, b, strict=True)) == _TWO_FIGURES
+        ]
+        expected += _by_chance(group)
+    over = len(pairs) - expected
+    if over < _FAR_OVER * math.sqrt(expected + 1.0):
+        return {}
+    most = over + _SURE * math.sqrt(len(pairs))
+    found: dict[Hashable, Hashable] = {}
+    for one, two in pairs:
+        if len(found) >= most:
+            break
+        first, second = _first_of(one, found), _first_of(two, found)
+        if first != second:
+            found[second] = first
+    return found
+
+
+_TWO_FIGURES = 2
+"""One slip on either side."""
+
+
+def _by_chance(group: Sequence[tuple[Hashable, str]]) -> float:
+    """Pairs among numbers of one length that differ in just two figures by chance."""
+    many = len(group)
+    count = many * (many - 1) / 2.0
+    # chance of none, one and two different figures so far
+    chances = [1.0, 0.0, 0.0]
+    for place in zip(*(text for _, text in group), strict=True):
+        same = sum(n * (n - 1) / 2.0 for n in Counter(place).values()) / max(count, 1.0)
+        chances = [
+            chances[0] * same,
+            chances[1] * same + chances[0] * (1.0 - same),
+            chances[2] * same + chances[1] * (1.0 - same),
+        ]
+    return count * chances[2]
 
 
 _Pair = tuple[Hashable, Hashable]

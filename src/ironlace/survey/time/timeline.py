@@ -29,11 +29,15 @@ from ironlace.survey.time.season import season_of
 
 @dataclass(frozen=True, slots=True)
 class DatedNumber:
-    """A running number with a date, and what the date says of its making."""
+    """A running number with a date, and what the date says of its making.
+
+    `wrong` is the chance that it is wrong, where that is not the one taken for all.
+    """
 
     number: int
     kind: DatedKind
     date: EdtfDate
+    wrong: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +82,10 @@ class Wandering:
     def blunder_of(self, date: EdtfDate) -> float:
         """Chance that a date is wrong: more where it is written with a query."""
         return max(self.blunder, self.uncertain_blunder) if date.uncertain else self.blunder
+
+    def wrong_chance_of(self, anchor: DatedNumber) -> float:
+        """The same of a number's date, where nothing else is said of that one."""
+        return self.blunder_of(anchor.date) if anchor.wrong is None else anchor.wrong
 
 
 @dataclass(frozen=True)
@@ -399,7 +407,7 @@ class _TimeAxis:
     def likelihood(self, anchor: DatedNumber, given: Wandering, spread: float = 0.0) -> Floats:
         """Likelihood of an anchor for each cell of making, blunders included, shape (cells,)."""
         good = self.good_likelihood(anchor, given, spread)
-        wrong = given.blunder_of(anchor.date)
+        wrong = given.wrong_chance_of(anchor)
         return np.asarray((1.0 - wrong) * good + wrong * good.mean())
 
     def good_likelihood(self, anchor: DatedNumber, given: Wandering, spread: float = 0.0) -> Floats:
@@ -535,7 +543,7 @@ class HasDate(Protocol):
 
 def _blunder_chance(posterior: Floats, anchor: DatedNumber, way: _Way) -> float:
     good = way.axis.good_likelihood(anchor, way.given, way.spread)
-    chance = way.given.blunder_of(anchor.date)
+    chance = way.given.wrong_chance_of(anchor)
     wrong = chance * good.mean()
     return float(np.sum(posterior * wrong / ((1.0 - chance) * good + wrong)))
 
