@@ -177,11 +177,19 @@ def out_of_line(in_time: RunInTime) -> str:
         return ""
     named = "; ".join(f"{one.number:,} of {int(one.when)}" for one in in_time.out[:_NAMED])
     most = max(one.number for one in in_time.out)
-    are = "does" if len(in_time.out) == 1 else "do"
+    one = len(in_time.out) == 1
+    said = (
+        f"{len(in_time.out)} of {counted(in_time.dated, 'dated number')} "
+        f"{'does' if one else 'do'} not rise with the others ({named})"
+    )
+    if in_time.once and all(one.misread for one in in_time.out):
+        return (
+            f"{said}: one figure misread explains {'it' if one else 'each'}, so "
+            f"{'it is' if one else 'they are'} left out: look again."
+        )
     return (
-        f"{len(in_time.out)} of {counted(in_time.dated, 'dated number')} {are} not rise with the "
-        f"others ({named}): misread or misdated, or the count began again at 1 or two series are "
-        f"among them; then at least {most:,} more were made."
+        f"{said}: misread or misdated, or the count began again at 1 or two series are among them; "
+        f"then at least {most:,} more were made."
     )
 
 

@@ -407,7 +407,7 @@ def totals_of(
             if once
             else [
                 one_series(run, start=start, misread_rate=misread_rate, grounds=grounds)
-                for run in in_time.runs
+                for run in in_time.without_misread
             ]
         )
         return Totals(

@@ -21,6 +21,7 @@ from itertools import pairwise
 from typing import Any
 
 from ironlace.survey.answers.totals import log_choose
+from ironlace.survey.likelihood.reading_errors import look_alike
 
 _BEGUN_AGAIN = 0.06
 """Prior chance of a count that began again, as among the shapes of a run; a judgement."""
@@ -51,11 +52,22 @@ _REACH = 0.6
 
 @dataclass(frozen=True, slots=True)
 class OutOfLine:
-    """A number that does not rise with its date, and whether it lies where another run would."""
+    """A number that does not rise with its date, and what else it may be.
+
+    Attributes
+    ----------
+    number, when
+        The number, and when its machine was made, years and their parts.
+    on_another_run
+        Whether it lies where another run would.
+    misread
+        Whether one figure taken for another that looks alike explains it.
+    """
 
     number: int
     when: float
     on_another_run: bool
+    misread: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +105,18 @@ class RunInTime:
     since: float | None
     on_two: tuple[int, ...]
     out: tuple[OutOfLine, ...] = ()
+
+    @property
+    def without_misread(self) -> tuple[tuple[int, ...], ...]:
+        """The runs without dated numbers out of line that one misread figure explains.
+
+        All of them where the dates do not show one run, or two.
+        """
+        if not (self.once or len(self.runs) > 1):
+            return self.runs
+        misread = {one.number for one in self.out if one.misread}
+        kept = (tuple(n for n in run if n not in misread) for run in self.runs)
+        return tuple(left or run for left, run in zip(kept, self.runs, strict=True))
 
     def as_dict(self) -> dict[str, Any]:
         """Return it by name."""
@@ -167,7 +191,8 @@ def run_in_time(  # long: the ways that are weighed against each other stand tog
     runs = _apart(line[:inside], line[inside:], undated) if parted else (tuple(sorted(numbers)),)
     points = [(w, n) for _, n, w in known]
     aside = tuple(
-        OutOfLine(line[i], points[i][0], lies_on_another_run(points, i)) for i in _outside(line)
+        OutOfLine(line[i], points[i][0], lies_on_another_run(points, i), _misread_in_line(line, i))
+        for i in _outside(line)
     )
     once = (
         len(at_once) >= _FEWEST
@@ -195,7 +220,8 @@ def lies_on_another_run(points: Sequence[tuple[float, int]], i: int) -> bool:
     """Whether a number out of line goes on those before it, or leads up to those after it.
 
     One alone that does not rise with the others may be misread or misdated, and then it lies
-    anywhere. Where a count began again it lies at the pace of its own run.
+    anywhere. Where a count began again it lies at the pace of its own run, and no figure taken for
+    one that looks alike would set it right.
 
     Parameters
     ----------
@@ -204,19 +230,35 @@ def lies_on_another_run(points: Sequence[tuple[float, int]], i: int) -> bool:
     i
         The one that is out of line.
 
-    >>> run = [(1880.0, 10), (1881.0, 35), (1882.0, 60), (1883.0, 82), (1884.0, 64), (1885.0, 91)]
+    >>> run = [(1880.0, 10), (1881.0, 35), (1882.0, 60), (1883.0, 77), (1884.0, 64), (1885.0, 91)]
     >>> lies_on_another_run(run, 3)
     True
     >>> lies_on_another_run([*run[:3], (1883.0, 300), *run[4:]], 3)
     False
     """
     when, number = points[i]
+    if _misread_in_line([n for _, n in points], i):
+        return False
     before = list(points[:i])[-_PACE_OF:]
     # the same in a mirror, for one that begins a later run
     after = [(-w, -n) for w, n in points[i + 1 : i + 1 + _PACE_OF]][::-1]
     return any(
         _goes_on(run, w, n) for run, w, n in ((before, when, number), (after, -when, -number))
     )
+
+
+def _misread_in_line(line: Sequence[int], i: int) -> bool:
+    """Whether one figure taken for another that looks alike explains a number out of line."""
+    low = max(line[:i], default=0)
+    high = min(line[i + 1 :], default=None)
+    text = str(line[i])
+    struck = [
+        int(text[:at] + c + text[at + 1 :])
+        for at, seen in enumerate(text)
+        for c in "0123456789"
+        if look_alike(seen, c)
+    ]
+    return any(low <= n and (high is None or n <= high) for n in struck)
 
 
 def _goes_on(run: Sequence[tuple[float, int]], when: float, number: int) -> bool:

@@ -28,6 +28,8 @@ _ALIKE: tuple[tuple[str, float], ...] = (
     *(("MN", 2.0), ("UV", 2.0), ("VY", 1.0), ("KX", 1.0), ("CO", 1.0), ("HN", 1.0), ("IT", 1.0)),
 )
 
+_ALIKE_PAIRS = frozenset(frozenset(pair) for pair, _ in _ALIKE)
+
 STRAY_KINDS: dict[str, float] = {
     "·": 0.70,
     " ": 0.20,
@@ -40,6 +42,15 @@ STRAY_KINDS: dict[str, float] = {
     "&": 0.01,
 }
 """What an accident looks like: mostly a pit that passes for a dot, or a gap."""
+
+
+def look_alike(one: str, other: str) -> bool:
+    """Whether worn figures or letters are taken for each other.
+
+    >>> look_alike("3", "8"), look_alike("3", "4")
+    (True, False)
+    """
+    return frozenset((one, other)) in _ALIKE_PAIRS
 
 
 def confusion(assumptions: Assumptions) -> NDArray[np.float64]:
