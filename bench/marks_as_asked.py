@@ -10,13 +10,19 @@ balls' diameter alone. `read` reads each as `marks read` does, the shapes struck
 given, and neither given; `--name` keeps readings apart, such as before a change and after it.
 `told` prints the table, 90 % intervals by drawing plates anew. What is there is not made again.
 The base rate is 0.5, 0.25 or 0.15 by turns; few photographs are taken of every other seed.
+
+With `--traced PYTHON` (a Python that has Mitsuba 3, see demo/README.md) a path tracer takes the
+photographs instead (`path_traced_plate.py`): metal without a matt part, light from wall to wall,
+balls that mirror the plate, a near camera.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import os
 import pickle
+import subprocess
 import sys
 import tempfile
 import time
@@ -49,7 +55,16 @@ from ironlace.marks.reading.places import read_places  # noqa: E402
 from ironlace.workshop.marks.reading import Asked as Wanted  # noqa: E402
 from ironlace.workshop.marks.reading import read_folder  # noqa: E402
 from ironlace.workshop.marks.reading_files import read_relief  # noqa: E402
-from struck_plates import TEST_FACES, Asked, photographs, struck_plate  # noqa: E402
+from struck_plates import (  # noqa: E402
+    BALL_MM,
+    TEST_FACES,
+    Asked,
+    Shots,
+    _noise,
+    _torches,
+    photographs,
+    struck_plate,
+)
 
 COUNTS = (24, 12, 6)
 RATES = (0.5, 0.5, 0.25, 0.15)
@@ -87,14 +102,63 @@ def found_by(folder):
     return found, relief, told
 
 
-def made(out, seed, wear, counts):
+METALS = {
+    "rubbed": (0.85, 0.42, 0.15),
+    "bright": (1.0, 0.30, 0.05),
+    "brown": (0.5, 0.60, 0.45),
+}
+"""Path-traced metals: how metallic, how rough, what share of it is crust."""
+
+
+def traced(rng, plate, count, metal, python):
+    """Photographs by the path tracer, in the shape of `photographs`."""
+    s, shape = plate.mm_per_px, plate.height.shape
+    balls = np.array(plate.balls_mm)
+    at = np.round((np.array(shape)[::-1] - 1) / 2 + balls * [1, -1] / s).astype(int)
+    under = [plate.height[y - 5 : y + 6, x - 5 : x + 6].max() for x, y in at]
+    metallic, rough, share = METALS[metal]
+    deep = np.clip(-(plate.height - np.median(plate.height)) / 0.06, 0, 1)
+    torches = _torches(rng, count)
+    shifts, turns = rng.uniform(-0.5, 0.5, (count, 2)), rng.normal(0, 0.01, count)
+    gains = np.exp(rng.normal(0, 0.06, count))
+    shifts[0], turns[0], gains[0] = 0, 0, 1
+    far = rng.uniform(220, 450)
+    with tempfile.TemporaryDirectory() as folder:
+        source, to = Path(folder) / "scene.npz", Path(folder) / "frames.npz"
+        np.savez(
+            source, height=plate.height, mm_per_px=s, balls=balls, under=np.array(under),
+            crust=np.clip(share + 0.25 * _noise(rng, shape, 1.5 / s) + 0.5 * deep, 0, 1),
+            rough_by=0.06 * _noise(rng, shape, 1.0 / s), metallic=metallic, rough=rough,
+            torches=torches, aims=rng.uniform(-8, 8, (count, 2)), shifts=shifts, turns=turns,
+            gains=gains, camera_mm=far, room=rng.uniform(0.002, 0.02), follows=0.5,
+            seed=rng.integers(2**31), samples=int(os.environ.get("SAMPLES", 32)),
+        )  # fmt: skip
+        tracer = ROOT / "bench" / "path_traced_plate.py"
+        subprocess.run([python, tracer, source, to], check=True, stdout=subprocess.DEVNULL)
+        kept = np.load(to)
+        frames, bright = kept["frames"], kept["bright"]
+    # a ball's outline in a near camera: of the cone that touches it
+    height = far - np.array(under) - BALL_MM / 2
+    wide = BALL_MM / 2 * far / np.sqrt(height**2 - (BALL_MM / 2) ** 2) / s
+    seen = (np.array(shape)[::-1] - 1) / 2 + balls * [1, -1] * (far / height)[:, None] / s
+    return Shots(
+        tuple(frames), torches, shifts, turns, gains * bright / bright[0],
+        np.ones(shape, np.float32), np.column_stack([seen, wide]),
+    )  # fmt: skip
+
+
+def made(out, seed, wear, counts, python):
     rng = np.random.default_rng([seed, round(100 * wear)])
     size = float(rng.uniform(0.02, 0.025))
     looks = pits(rng)
     rate = RATES[seed % len(RATES)]
     face = TEST_FACES[seed % len(TEST_FACES)]
     plate = struck_plate(rng, Asked(wear=wear, face=face, base_rate=rate, mm_per_px=size, **looks))
-    shots = photographs(rng, plate, max(COUNTS))
+    metal = list(METALS)[seed % len(METALS)] if python else ""
+    if python:
+        shots = traced(rng, plate, max(COUNTS), metal, python)
+    else:
+        shots = photographs(rng, plate, max(COUNTS))
     out.mkdir(parents=True)
     (out / "places.csv").write_text(plate.places(rng))
     plate.write_shapes(out / "shapes")
@@ -116,7 +180,7 @@ def made(out, seed, wear, counts):
         "seed": seed, "asked": plate.asked, "face": face, "wear": wear, "base_rate": rate,
         "texts": plate.texts(), "y": [d.glyph for d in plate.digits], "shapes": plate.shapes,
         "struck": [g.struck for g in plate.gaps], "pit": [g.pit for g in plate.gaps],
-        "left": [g.left_mm for g in plate.gaps], "surface": plate.surface,
+        "left": [g.left_mm for g in plate.gaps], "surface": metal or plate.surface,
         "way": way_of({"seed": seed, "asked": plate.asked}), "rows": rows,
         "notices": {k: one["notices"] for k, one in told.items()},
     }  # fmt: skip
@@ -135,7 +199,7 @@ def make(chosen):
                 print("more is left to make: run again")
                 return
             one = time.perf_counter()
-            made(out, seed, wear, chosen.counts)
+            made(out, seed, wear, chosen.counts, chosen.traced)
             print(out.name, f"{time.perf_counter() - one:.0f} s", flush=True)
 
 
@@ -236,6 +300,7 @@ def main():
     asked.add_argument("--plates", type=int, default=10)
     asked.add_argument("--wears", type=float, nargs="+", default=WEARS)
     asked.add_argument("--counts", type=int, nargs="+", default=COUNTS)
+    asked.add_argument("--traced", help="a Python with Mitsuba 3: the path tracer takes them")
     asked.add_argument("--name", default="now")
     asked.add_argument("--of", type=int, default=24)
     asked.add_argument("--seconds", type=float, default=1e9, help="begin no plate after so long")
