@@ -8,6 +8,7 @@ python bench/marks_relief.py tones [--each 1] [--seed 77]
 python bench/marks_relief.py near [--each 2] [--seed 77]
 python bench/marks_relief.py doubt KIND... [--each 3] [--seed 900] [--counts 24 12 8 6]
 python bench/marks_relief.py torches [--each 2] [--seed 900] [--degrees -3 -1 1 3]
+python bench/marks_relief.py few SURFACE... [--each 2] [--seed 900] [--size 0.04] [--face-set test]
 python bench/marks_relief.py exact
 python bench/marks_relief.py speed [--megapixels 24] [--sources src OTHER/src] [--times 2]
 
@@ -15,6 +16,9 @@ python bench/marks_relief.py speed [--megapixels 24] [--sources src OTHER/src] [
 `light` leaves lamps on (`strange_light.py`), `tones` develops by curves and by neighbourhood;
 `doubt` asks how often the stated interval of the slopes' steepness holds the true one, on metals of
 `shining_metal.py` that follow no formula of the relief's, and on struck plates;
+`few` parts the error of 24, 12 and 6 photographs into detail, patches of a few millimetres and the
+plate's broad form, with one shine for the whole plate, with its own in each place, and on the same
+plate made of metal that shines evenly;
 `exact` takes surfaces of closed form;
 `speed` works through the command, decoding to height.
 """
@@ -38,12 +42,14 @@ import numpy as np
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
+import struck_plates  # noqa: E402
 from ironlace.marks.capture.capturing import CaptureAsked, GivenBall, captured  # noqa: E402
 from ironlace.marks.capture.frames import Frames, light_of_numbers  # noqa: E402
 from ironlace.marks.capture.lights import light_at, slopes_doubt  # noqa: E402
 from ironlace.marks.capture.outlines import Circle  # noqa: E402
 from ironlace.marks.capture.registering import straightened  # noqa: E402
 from ironlace.marks.errors import MarksError  # noqa: E402
+from ironlace.marks.relief import plate_relief  # noqa: E402
 from ironlace.marks.relief.integrating import height_of_slopes  # noqa: E402
 from ironlace.marks.relief.plate_relief import plate_of  # noqa: E402
 from ironlace.marks.relief.stereo import (  # noqa: E402
@@ -104,11 +110,7 @@ def relief_measured(plate, shots, *, use=None):
 def row_of(plate, shots, use, found, relief):
     """What is off in a relief, beside the truth of its plate and photographs."""
     true = plate.normals()
-    inner = np.zeros(true.shape[:2], bool)
-    inner[EDGE:-EDGE, EDGE:-EDGE] = True
-    for x, y, r in shots.balls_px:
-        v, u = np.ogrid[: inner.shape[0], : inner.shape[1]]
-        inner &= (u - x) ** 2 + (v - y) ** 2 > (r + 3) ** 2
+    inner = inner_of(plate, shots)
     known = inner & (relief.normals[..., 2] > 0)
     off = angle(relief.normals[known].astype(float), true[known].astype(float))
     balls = np.array([(b.x, b.y, b.r) for b in found.balls])
@@ -646,6 +648,85 @@ def passes():
         print(f"{name}: {each * 1e9:.0f} ns a place, {each / once:.0f} times reading and writing")
 
 
+DETAIL_MM = 0.45
+"""Standard width over which errors are averaged: what is left is detail, 20 px of the plates."""
+
+
+def parted(plate, shots, normals):
+    """Mean error in degrees: all, detail, patches of some millimetres, broad form (a quadratic)."""
+    true = plate.normals()
+    known = inner_of(plate, shots) & (normals[..., 2] > 0)
+    off = angle(normals[known].astype(float), true[known].astype(float)).mean()
+    wrong = np.where(known[..., None], (normals - true)[..., :2], 0).astype(np.float32)
+    wide = DETAIL_MM / plate.mm_per_px
+    share = np.maximum(cv2.GaussianBlur(known.astype(np.float32), (0, 0), wide), 1e-3)
+    smooth = np.dstack([cv2.GaussianBlur(wrong[..., k], (0, 0), wide) / share for k in (0, 1)])
+    y, x = (np.linspace(-1, 1, n) for n in known.shape)
+    x, y = (one[known] for one in np.meshgrid(x, y))
+    terms_ = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], 1)
+    broad = terms_ @ np.linalg.lstsq(terms_[::17], smooth[known][::17], rcond=None)[0]
+    parts = (wrong - smooth)[known], smooth[known] - broad, broad
+    return [off, *(np.degrees(np.hypot(*one.T).mean()) for one in parts)]
+
+
+def inner_of(plate, shots):
+    """Where a plate counts: not at the picture's edge, nor on a ball."""
+    inner = np.zeros(plate.height.shape, bool)
+    inner[EDGE:-EDGE, EDGE:-EDGE] = True
+    for x, y, r in shots.balls_px:
+        v, u = np.ogrid[: inner.shape[0], : inner.shape[1]]
+        inner &= (u - x) ** 2 + (v - y) ** 2 > (r + 3) ** 2
+    return inner
+
+
+def evenly_shining(metal):
+    """The plates' metal with its mean strength and exponent everywhere."""
+
+    def made(rng, plate, *, matt):
+        albedo, gloss, rough = metal(rng, plate, matt=matt)
+        return albedo, np.full_like(gloss, gloss.mean()), np.full_like(rough, rough.mean())
+
+    return made
+
+
+def few(chosen):
+    """Why few photographs are worse: one shine for all, its own in each place, even metal."""
+    faces = TEST_FACES if chosen.face_set == "test" else TUNING_FACES
+    metal, local = struck_plates._metal, plate_relief._with_local_shine
+    kinds = {
+        "one shine": (metal, lambda lit: lit),
+        "in each place": (metal, local),
+        "even metal": (evenly_shining(metal), local),
+    }
+    told = {}
+    for surface in chosen.kinds or ("rubbed", "crusted", "scratched"):
+        for n in range(chosen.each):
+            for kind, (of_metal, shine) in kinds.items():
+                rng = np.random.default_rng([chosen.seed, n])
+                wear = float(rng.choice([0.0, 0.3, 0.6, 0.8, 0.95]))
+                asked = Asked(wear, faces[n % len(faces)], chosen.size, surface=surface)
+                plate = struck_plate(rng, asked)
+                struck_plates._metal, plate_relief._with_local_shine = of_metal, shine
+                try:
+                    shots = photographs(rng, plate, 24)
+                    for count in (24, 12, 6):
+                        use = np.linspace(0, 24, count, endpoint=False).astype(int)
+                        names = tuple(f"{k:02d}" for k in use)
+                        frames = Frames(names, tuple(shots.frames[k] for k in use))
+                        _, relief = plate_of(frames, CaptureAsked(ball_mm=6.0), workers=1)
+                        row = parted(plate, shots, relief.normals)
+                        told.setdefault((surface, kind, count), []).append(row)
+                finally:
+                    struck_plates._metal, plate_relief._with_local_shine = metal, local
+        for kind in kinds:
+            best = np.array(told[surface, kind, 24])[:, 0]
+            for count in (24, 12, 6):
+                rows = np.array(told[surface, kind, count])
+                cells = " ".join(f"{one:.3f}" for one in rows.mean(0))
+                print(f"{surface}, {kind}, {count}: all, detail, patches, broad {cells}; times 24 "
+                      f"{(rows[:, 0] / best).mean():.2f}", flush=True)  # fmt: skip
+
+
 def large_photographs(rng, folder, megapixels):
     """A worn plate's 24 photographs, enlarged and with noise of their own, as JPEG."""
     plate = struck_plate(rng, Asked(mm_per_px=0.02, wear=0.6))
@@ -703,11 +784,12 @@ def main():
             "near",
             "doubt",
             "torches",
+            "few",
             "exact",
             "speed",
         ],
     )
-    parser.add_argument("kinds", nargs="*", help="metals or struck surfaces, for doubt")
+    parser.add_argument("kinds", nargs="*", help="metals or struck surfaces, for doubt and few")
     parser.add_argument("--counts", type=int, nargs="*", default=[24, 12, 8, 6])
     parser.add_argument("--degrees", type=float, nargs="*", default=[-3.0, -1.0, 1.0, 3.0])
     parser.add_argument("--each", type=int, default=2)
@@ -715,6 +797,7 @@ def main():
     parser.add_argument("--wear", type=float, nargs="*", default=[0.0, 0.3, 0.6, 0.8, 0.95])
     parser.add_argument("--face-set", choices=["tuning", "test"], default="test")
     parser.add_argument("--count", type=int, default=24, help="photographs, for relighting")
+    parser.add_argument("--size", type=float, default=0.04, help="mm to the pixel, for few")
     parser.add_argument("--matt", action="store_true")
     parser.add_argument("--megapixels", type=float, default=24.0)
     parser.add_argument("--sources", nargs="+", default=[str(ROOT / "src")], help="for speed")
@@ -736,6 +819,8 @@ def main():
         doubt(chosen)
     elif chosen.what == "torches":
         torches(chosen)
+    elif chosen.what == "few":
+        few(chosen)
     elif chosen.what == "exact":
         exact()
     else:

@@ -183,7 +183,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
     if asked.lights is not None:
         seen: list[tuple[Light | None, str]] = [(light, "") for light in asked.lights]
     else:
-        mirrored = lights_of_balls(frames.pictures, found, moves, plate, table)
+        mirrored = lights_of_balls(frames.pictures, found, moves, plate, table, settled.blur_px)
         seen = list(mirrored.seen)
         if not any(light for light, _ in seen):
             raise MarksError(_no_light(found, notices, [why for _, why in seen]))

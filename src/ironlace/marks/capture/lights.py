@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from ironlace.marks.capture.balls import disc_window
 from ironlace.marks.capture.frames import Grey
 from ironlace.marks.capture.geometry import PlateFrame
+from ironlace.marks.capture.highlights import USUAL_BLUR_PX, middle_of_highlight
+from ironlace.marks.capture.middles import share_below
 from ironlace.marks.capture.near_camera import Rays, nearness
 from ironlace.marks.capture.outlines import Circle
 from ironlace.marks.capture.registering import Move
@@ -39,6 +41,10 @@ LOW = 0.5
 """Square of the radius, as a share of the ball's, beyond which a ball mirrors the plate."""
 LOWEST = 0.17
 """Sine of 10 degrees, below which a torch's shadows leave little that tells slopes."""
+_PLANE = 3
+"""Unknowns of a sloping ground."""
+_SHINE = 0.9
+"""Share of the pixels about a highlight that are not its own flare: the brightest count no more."""
 _DECIMALS = 6
 """Of a degree, where one azimuth is told from another; a torch's is known to a tenth."""
 _SIDES = (
@@ -125,11 +131,19 @@ class Mirrored:
     alone: bool
 
 
-def mirrored_ray(picture: Grey, circle: Circle, table: NDArray[np.float32]) -> Mirrored | None:
+def mirrored_ray(
+    picture: Grey,
+    circle: Circle,
+    table: NDArray[np.float32],
+    blur_px: float = USUAL_BLUR_PX,
+) -> Mirrored | None:
     """The ray from a ball to the torch; None where there is no highlight.
 
-    For a camera without perspective every part of the disc mirrors an equal part of all directions,
-    so the mean mirrored direction of the highlight's pixels is its middle without bias.
+    Halfway between two that are wrong in different ways: the mean of the highlight's light, over
+    the sloping ground about it (for a camera without perspective every part of the disc mirrors an
+    equal part of all directions, so the mean mirrored direction is its middle without bias), which
+    hangs on its faint foot; and the highlight's form, see `highlights`, which is lost where it is
+    but two or three pixels wide.
     """
     numbers, left, top = disc_window(picture, circle, 0.97)
     shrink = max(int(circle.r / FINE_PX), 1)
@@ -157,18 +171,41 @@ def mirrored_ray(picture: Grey, circle: Circle, table: NDArray[np.float32]) -> M
     spot = (labels == labels[row, column]).astype(np.uint8)
     grown = cv2.dilate(spot, np.ones((3, 3), np.uint8), iterations=max(round(r / 40), 2))
     rim = cv2.dilate(grown, np.ones((5, 5), np.uint8)) - grown
-    around = float(np.median(window[(rim > 0) & inside])) if rim.any() else rest
     v, u = np.nonzero((grown > 0) & inside)
-    weight, x, y = window[v, u] - around, x[0, u], y[v, 0]
+    across, along = x[0, u], y[v, 0]
+    # what sharpening and JPEG leave darker than the ground is none of the torch's light
+    ground = _ground(window, (rim > 0) & inside, (x[0], y[:, 0]), rest)
+    light = window[v, u] - ground @ np.stack([np.ones(len(u)), across, along])
+    weight = np.maximum(light, 0.0)
     z = np.sqrt(np.maximum(1 - flat[v, u], 0))
-    direction = np.stack([2 * z * x, 2 * z * y, 2 * z * z - 1]) @ weight.astype(np.float64)
-    if not np.any(direction):
+    mean = np.stack([2 * z * across, 2 * z * along, 2 * z * z - 1]) @ weight
+    if not np.any(mean):
         return None
-    direction /= np.linalg.norm(direction)
-    half = direction + np.array([0.0, 0.0, 1.0])
-    start = circle.r * half / np.linalg.norm(half)
+    half = mean / np.linalg.norm(mean) + np.array([0.0, 0.0, 1.0])
+    half /= np.linalg.norm(half)
+    spread = float(np.hypot(blur_px, 0.29 * np.sqrt(shrink**2 - 1)) / shrink)  # 0.29: of a square
+    found = middle_of_highlight(window, spot > 0, (x[0], y[:, 0]), half, spread)
+    if found is not None:
+        half = (half + found) / np.linalg.norm(half + found)
+    direction = 2 * half[2] * half - np.array([0.0, 0.0, 1.0])
     alone = not _another(labels, int(labels[row, column]), window - rest, flat)
-    return Mirrored(start, direction, alone)
+    return Mirrored(circle.r * half, direction, alone)
+
+
+def _ground(
+    light: NDArray[np.float32],
+    rim: NDArray[np.bool_],
+    xy: tuple[NDArray[np.float64], NDArray[np.float64]],
+    rest: float,
+) -> NDArray[np.float64]:
+    """What the ball mirrors about a highlight: light, and its slopes in x and y (least squares)."""
+    v, u = np.nonzero(rim)
+    if len(v) < 2 * _PLANE:
+        return np.array([rest, 0.0, 0.0])
+    around = light[v, u].astype(np.float64)
+    around = np.minimum(around, share_below(around, _SHINE))
+    plane = np.stack([np.ones(len(u)), xy[0][u], xy[1][v]], 1)
+    return np.asarray(np.linalg.lstsq(plane, around, rcond=None)[0])
 
 
 def _shrunk(light: NDArray[np.float32], times: int) -> NDArray[np.float32]:
@@ -250,14 +287,16 @@ def lights_of_balls(
     moves: Sequence[Move],
     plate: PlateFrame,
     table: NDArray[np.float32],
+    blur_px: float = USUAL_BLUR_PX,
 ) -> MirroredLights:
     """Where the torch stood for each photograph, and why it could not be told.
 
-    The balls lie on the plate, so their middles stand their radius above it.
+    The balls lie on the plate, so their middles stand their radius above it. `blur_px` is the
+    camera's.
     """
 
     def one(picture: Grey, move: Move) -> Rays | str:
-        return _rays_of(picture, balls, move, plate, table)
+        return _rays_of(picture, balls, move, plate, table, blur_px)
 
     with ThreadPoolExecutor(2) as pool:
         seen = list(pool.map(one, pictures, moves))
@@ -273,12 +312,13 @@ def _rays_of(
     move: Move,
     plate: PlateFrame,
     table: NDArray[np.float32],
+    blur_px: float = USUAL_BLUR_PX,
 ) -> Rays | str:
     """Rays of a photograph's balls to the torch, or why there are none."""
     middles, offsets, directions, alone = [], [], [], []
     for ball in balls:
         (x, y), *_ = move.places(np.array([[ball.x, ball.y]]), plate.shape)
-        ray = mirrored_ray(picture, Circle(float(x), float(y), ball.r), table)
+        ray = mirrored_ray(picture, Circle(float(x), float(y), ball.r), table, blur_px)
         if ray is None:
             continue
         # the photograph is turned against the first one, x right and y up

@@ -161,7 +161,12 @@ def _seen(frames: Frames, looked: FoundBalls, table: NDArray[np.float32]) -> _Se
     settled = settled_balls(frames, looked.circles, table)
     if settled.balls:
         mirrored = lights_of_balls(
-            frames.pictures, settled.balls, settled.moves, PlateFrame(frames.shape), table
+            frames.pictures,
+            settled.balls,
+            settled.moves,
+            PlateFrame(frames.shape),
+            table,
+            settled.blur_px,
         ).seen
         lights = [light for light, _ in mirrored]
         twice = [why == TWO_TORCHES for _, why in mirrored]

@@ -34,6 +34,7 @@ from ironlace.marks.relief.beams import (
 )
 from ironlace.marks.relief.brightness import Brightness
 from ironlace.marks.relief.integrating import height_of_slopes
+from ironlace.marks.relief.local_shine import local_shine, times_upright
 from ironlace.marks.relief.other_light import (
     FEWEST,
     MOSTLY,
@@ -193,6 +194,8 @@ class _Lit:
     usual: NDArray[np.float64]  # albedo thereabouts, over the grid; `upright` holds it too
     other: OtherLight
     lobe: Lobe = field(default=Lobe(0.0, 10.0))
+    shine: NDArray[np.float64] = field(default_factory=lambda: np.zeros((1, 1)))
+    """Logarithm of the lobe's strength over the grid, against the plate's; `upright` holds it."""
 
     @cached_property
     def wide(self) -> list[NDArray[np.float32]]:
@@ -411,10 +414,13 @@ def _slopes_of(
     if curve.is_other:
         lit, gains, bend = _lit(frames, captured, curve.undone(table))
     lobe = fitted_lobe(_samples(lit), _brightness(lit, gains) if look else None)
-    lit = replace(lit, lobe=lobe.lobe)
     shape = frames.shape
-    _ = lit.wide  # before the threads, which would each make it
     off_plate = lit.no_plate  # before the normals: it takes as much memory as the albedo
+    uneven = banded(lit.light, off_plate, lit.towards) if look else 0.0
+    lit = replace(lit, lobe=lobe.lobe)
+    if look:  # of guessed torches the lobe itself is a guess
+        lit = _with_local_shine(lit)
+    _ = lit.wide  # before the threads, which would each make it
     normals = np.zeros((*shape, 3), np.float32)
     albedo = np.zeros(shape, np.float32)
     bands = list(lit.bands())
@@ -434,7 +440,6 @@ def _slopes_of(
             raise
     plate = lit.outside.size - int(np.count_nonzero(lit.outside))
     coverage = int(np.count_nonzero(normals[..., 2] > 0)) / max(plate, 1)
-    uneven = banded(lit.light, off_plate, lit.towards) if look else 0.0
     return _Slopes(
         captured, normals, albedo, tuple(gains), lobe, coverage, bend, lit.other, curve, uneven
     )
@@ -535,24 +540,39 @@ def _ball_mask(captured: Captured) -> NDArray[np.bool_]:
 def _curve(lit: _Lit) -> ToneCurve:
     """The photographs' tone curve, from the light of the coarse grid."""
     plate, balls = lit.captured.plate, lit.captured.balls
-    size = lit.grid.x.shape[::-1]
-    lights, shaded, near = [], [], []
-    ball = max((one.r for one in balls), default=0.0) * size[0] / plate.shape[1]
-    out = cv2.resize(lit.outside.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0
-    for n in lit.used:
+    across = lit.grid.x.shape[1] / plate.shape[1]
+    ball = max((one.r for one in balls), default=0.0) * across
+    dark = _shaded_cells(lit)
+    near = np.array([shade_near(one, ball).ravel() for one in dark])
+    light_of = lit.cells.reshape(len(lit.used), -1)
+    use = _lit_cells(lit, dark).reshape(light_of.shape)
+    lights = [light for n in lit.used if (light := lit.captured.lights[n])]
+    return curve_of(Cells(light_of, use, near, lit.grid, lights, lit.other.shares), FALL_OFF)
+
+
+def _shaded_cells(lit: _Lit) -> NDArray[np.bool_]:
+    """Cells that the balls' shadows touch, photographs x grid."""
+    dark = np.zeros((len(lit.used), *lit.grid.x.shape), bool)
+    for k, n in enumerate(lit.used):
         light = lit.captured.lights[n]
         assert light is not None
-        lights.append(light)
-        dark = np.zeros(lit.grid.x.shape, bool)
-        for one in balls:
-            dark |= _cells_in_shade(lit, light, one)
-        shaded.append((dark | out).ravel())
-        near.append(shade_near(dark, ball).ravel())
-    light_of = lit.cells.reshape(len(lit.used), -1)
-    use = ~np.array(shaded) & (light_of < NOT_WHITE)
-    return curve_of(
-        Cells(light_of, use, np.array(near), lit.grid, lights, lit.other.shares), FALL_OFF
-    )
+        for ball in lit.captured.balls:
+            dark[k] |= _cells_in_shade(lit, light, ball)
+    return dark
+
+
+def _lit_cells(lit: _Lit, dark: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Cells of the plate itself that are lit and not white, photographs x grid."""
+    return np.asarray(~dark & ~lit.no_plate & (lit.cells < NOT_WHITE))
+
+
+def _with_local_shine(lit: _Lit) -> _Lit:
+    """The lobe's strength fitted cell by cell, and what an upright place sends back by it."""
+    towards, shares = np.stack(lit.directions), lit.other.shares
+    use = _lit_cells(lit, _shaded_cells(lit))
+    shine = local_shine(lit.light, use, towards, lit.lobe, shares)
+    times = times_upright(towards, lit.lobe, shine, shares)
+    return replace(lit, upright=list(np.stack(lit.upright) * times), shine=shine)
 
 
 def _cells_in_shade(lit: _Lit, light: Light, ball: Circle) -> NDArray[np.bool_]:
@@ -758,7 +778,9 @@ def _solve_band(
     scratch = Scratch()
     v, u = lit.grid.x.shape
     beside = np.stack([lit.beside(k) for k in range(len(lit.used))]).astype(np.float32)
-    beside = beside[:, (top + bottom) // 2 * v // shape[0]]
+    row = (top + bottom) // 2 * v // shape[0]
+    beside = beside[:, row]
+    shine = np.broadcast_to(lit.shine, lit.grid.x.shape)[row]
     plate = ~lit.outside[top:bottom]
     start, stack = 0, np.empty((len(lit.used), 0, 0), np.float32)
     for left in range(0, shape[1], lit.side):
@@ -774,7 +796,7 @@ def _solve_band(
         towards = _directions_at(lit, (left + right) / 2, (top + bottom) / 2)
         torches = BentLight.over(
             towards,
-            lit.lobe.strength,
+            lit.lobe.strength * float(np.exp(shine[(left + right) // 2 * u // shape[1]])),
             lit.lobe.exponent,
             beside[:, (left + right) // 2 * u // shape[1]],
         )
