@@ -39,6 +39,10 @@ FINE_PX = 100.0
 """Pixels of radius of a larger ball's picture, shrunk, in which the highlight is looked for."""
 LOW = 0.5
 """Square of the radius, as a share of the ball's, beyond which a ball mirrors the plate."""
+SKY = 0.52
+"""The same, within which a torch is looked for: one that lights the plate stands above it, and what
+the plate throws back along a ball's rim may be as white. A little more than LOW, for a near camera
+sees a ball 20 mm aside from 3 degrees askew, and an outline may be a hundredth too small."""
 LOWEST = 0.17
 """Sine of 10 degrees, below which a torch's shadows leave little that tells slopes."""
 _PLANE = 3
@@ -156,7 +160,7 @@ def mirrored_ray(
     x = (u * shrink + middle + left - circle.x) / circle.r
     y = -(v * shrink + middle + top - circle.y) / circle.r
     flat = x * x + y * y
-    inside = flat < 0.95**2
+    inside = flat < SKY
     if not inside.any():
         return None
     smooth = cv2.GaussianBlur(window, (0, 0), max(r / 80, 0.7))

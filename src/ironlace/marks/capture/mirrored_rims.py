@@ -10,9 +10,11 @@ torch.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from ironlace.marks.capture.fellow_balls import moving_spots
 from ironlace.marks.capture.frames import Grey
@@ -37,6 +39,117 @@ _FEWEST = 8
 _SHARE = 90.0
 """Per cent of the rays that end within the rim told: the ring mirrors the shadow, too, and most
 rays see its edge too near."""
+RIM_SOUGHT = 1.12
+"""Times what a shadow tells of a rim within which it is sought: shadows are off by 0.056 at most
+(`bench/marks_balls.py rims`)."""
+_OFF = 0.17
+"""Radii by which its middle may lie off that of what was taken for it: a plate that ends near a
+ball, or a room's light at one side, moves what is mirrored by 0.12."""
+RIM_REACH = RIM_SOUGHT + _OFF
+"""Radii about what was taken for it within which a rim is sought."""
+_SECTORS = 96
+_RAYS = 7
+"""Sectors of the round, and rays in each of which the mean is taken."""
+_STEP_CAP = 0.25
+"""Logarithm of light to which a sector's step counts: beside a pit or a bright reflection it is
+more, and no sector may settle the circle."""
+_RISES_AT_ALL = 0.08
+"""Mean of the sectors' steps from which there is a rim: path-traced balls have 0.13, circles beside
+their rims 0.02; of balls whose mean is of ten photographs and less some have as little."""
+_NEVER = 1e-4
+"""Light under which there is none, where 1 is white."""
+
+
+def rims_in(means: Sequence[NDArray[np.float32]], near: Sequence[Circle]) -> list[Circle] | None:
+    """The rims of balls of one size that mirror the plate, in the mean light of photographs.
+
+    Over torches from all sides a ball is darker than the plate all round its rim, for it swallows
+    a third of the light, however bright the edges within; and beyond it lies the plate, as bright
+    as farther out. The circles are taken across which light rises so in most sectors; they are
+    known to a hundredth of their radius, to be fitted from there. None where it rises in too few.
+
+    Parameters
+    ----------
+    near
+        In each mean's pixels: its middle as the outline within. Their radii as the shadows tell
+        them; the middle one of them counts.
+    """
+    usual = float(np.median([circle.r for circle in near]))
+    step = max(usual / 120, 0.5)
+    radii = np.arange(usual / RIM_SOUGHT, usual * RIM_SOUGHT, step)
+    looked = [
+        _by_radius(mean, circle, radii, step) for mean, circle in zip(means, near, strict=True)
+    ]
+    scores = np.mean([scores for scores, _ in looked], axis=0)
+    n = int(scores.argmax())
+    if scores[n] < _RISES_AT_ALL:
+        return None
+    return [
+        Circle(circle.x + float(off[n, 0]), circle.y + float(off[n, 1]), float(radii[n]))
+        for circle, (_, off) in zip(near, looked, strict=True)
+    ]
+
+
+def _by_radius(
+    mean: NDArray[np.float32], near: Circle, radii: NDArray[np.float64], step: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """For each radius by how much light rises across the best circle, and how far off it lies."""
+    most = _OFF * float(np.median(radii))
+    far = np.arange(radii[0] - most - 4 * step, radii[-1] + most + 5 * step, step)
+    angle = (np.arange(_SECTORS) + 0.5) * 2 * np.pi / _SECTORS
+    rise = _rises(mean, near, angle, far)
+    off = np.arange(-most, most + step / 2, step)
+    row = np.arange(_SECTORS)
+    best = np.full(len(radii), -np.inf)
+    where = np.zeros((len(radii), 2))
+    for dx, dy in product(off, off):
+        if np.hypot(dx, dy) > most:
+            continue
+        # where a ray from the first middle meets a circle about the other
+        along = dx * np.cos(angle) + dy * np.sin(angle)
+        across = dy * np.cos(angle) - dx * np.sin(angle)
+        meets = along + np.sqrt(radii[:, None] ** 2 - across**2)
+        at = np.round((meets - far[0]) / step).astype(int)
+        score = rise[row, np.clip(at, 0, len(far) - 1)].mean(axis=1)
+        better = score > best
+        best[better] = score[better]
+        where[better] = dx, dy
+    return best, where
+
+
+def _rises(
+    mean: NDArray[np.float32],
+    near: Circle,
+    angle: NDArray[np.float64],
+    far: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """By how much light rises outwards, over four samples to each side, to what the plate has.
+
+    So much less as it is not as bright there as the plate farther out; sectors x places.
+    """
+    fan = angle[:, None] + np.linspace(-0.45, 0.45, _RAYS) * 2 * np.pi / len(angle)
+    x = (near.x + np.cos(fan)[..., None] * far).reshape(len(angle), -1)
+    y = (near.y + np.sin(fan)[..., None] * far).reshape(len(angle), -1)
+    there = (x >= 0) & (y >= 0) & (x <= mean.shape[1] - 1) & (y <= mean.shape[0] - 1)
+    seen = cv2.remap(
+        np.log(mean + np.float32(_NEVER)),
+        x.astype(np.float32),
+        y.astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    seen = np.where(there, seen, np.nan).reshape(len(angle), _RAYS, len(far)).mean(axis=1)
+    wide = 4
+    parts = np.lib.stride_tricks.sliding_window_view(seen, wide, axis=1).mean(axis=2)
+    inside, beyond = parts[:, : -wide - 1], parts[:, wide + 1 :]
+    level = np.full((len(angle), 1), np.nan)
+    told = np.isfinite(seen[:, far > 1.1 * near.r]).any(axis=1)
+    level[told, 0] = np.nanmedian(seen[told][:, far > 1.1 * near.r], axis=1)
+    rise = np.clip(beyond - inside, -_STEP_CAP, _STEP_CAP)
+    rise -= np.minimum(np.abs(beyond - level), _STEP_CAP)
+    out = np.zeros_like(seen)  # where the picture has ended nothing is told
+    out[:, wide : len(far) - wide] = np.nan_to_num(rise)
+    return out
 
 
 def rim_by_shadow(pictures: Sequence[Grey], circle: Circle) -> float | None:

@@ -1,8 +1,10 @@
 """Where balls lie and how photographs lie to one another, each told by the other.
 
 Outlines are fitted on the mean of the photographs, which must be straightened for it, which is done
-by the outlines. Balls that mirror the plate along their rims were found too small; they are fitted
-again at the rims that their shadows tell. Relief and live check both take balls from here.
+by the outlines. Balls that mirror the plate along their rims were found too small, and what is
+mirrored moves with the torch: photographs are then laid to one another by the plate itself, and the
+rims sought in their mean where the balls' shadows begin. Relief and live check both take balls from
+here.
 """
 
 from __future__ import annotations
@@ -13,8 +15,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.marks.capture.by_the_plate import FEWEST, moved_by_plate
+from ironlace.marks.capture.fellow_balls import moving_spots
 from ironlace.marks.capture.frames import Frames, Grey
-from ironlace.marks.capture.mirrored_rims import WIDER, rim_by_shadow
+from ironlace.marks.capture.mirrored_rims import RIM_REACH, WIDER, rim_by_shadow, rims_in
 from ironlace.marks.capture.outlines import Circle, blur_of, refined
 from ironlace.marks.capture.registering import (
     FARTHEST_PX,
@@ -30,6 +34,10 @@ strokes are a few pixels wide.
 """
 ROLLED_PX = 1.0
 """Pixels by which balls may contradict one another on how the camera moved."""
+CONTRADICT_PX = 0.12
+"""Pixels by which balls that mirror nothing hardly ever contradict one another in the middle one of
+the photographs: 0.02 to 0.05 (`bench/marks_relief.py`); path-traced ones that mirror the plate do
+by 0.16 to 0.4."""
 RIM_FOUND = 0.03
 """Share of the radius to which a rim is found where its shadow begins: of nine balls that mirror
 the plate it was 0.056 off at most, 0.025 in the middle (`bench/marks_balls.py rims`)."""
@@ -125,16 +133,97 @@ def settled_balls(
         Light of each number (`light_of_numbers`).
     """
     first = _registered_twice(frames, found, table)
-    if not first.rims.wider:
-        return first
-    larger = [replace(ball, r=ball.r * first.rims.wider.get(ball, 1.0)) for ball in first.balls]
-    again = _registered_twice(frames, larger, table)
+    wider = first.rims.wider
+    if not wider:
+        return _laid_by_plate(frames, first, table)
+    usual = float(np.median(list(wider.values())))  # balls are bought in pairs
+    larger = [replace(ball, r=ball.r * wider.get(ball, usual)) for ball in first.balls]
+    again = _by_rims(frames, first, larger, table) or _registered_twice(frames, larger, table)
     left = again.rims
     radii = [ball.r for ball in again.balls]
     of_a_size = max(radii) < (1 + 2 * RIM_FOUND) * min(radii)
     if len(left.wider) < len(first.rims.wider) and (of_a_size or left.wider):
         return replace(again, rims=replace(left, sought=True))
     return first
+
+
+def _by_rims(
+    frames: Frames, first: SettledBalls, larger: Sequence[Circle], table: NDArray[np.float32]
+) -> SettledBalls | None:
+    """Balls at their rims, in the mean of photographs that were laid by the plate.
+
+    None where photographs are too few for it, or no rims are seen so.
+    """
+    if len(frames.pictures) < FEWEST:
+        return None
+    towards = _towards(frames.pictures, first.balls)
+    moves = moved_by_plate(frames, first.moves, larger, towards, table)
+    about = [_mean_about(frames, b, moves, table, RIM_REACH * b.r + 16) for b in larger]
+    near = [
+        Circle(ball.x - left, ball.y - top, ball.r)
+        for ball, (_, left, top) in zip(larger, about, strict=True)
+    ]
+    rims = rims_in([one[0] for one in about], near)
+    if rims is None:
+        return None
+    fitted = [_fine(mean, rim) for (mean, _, _), rim in zip(about, rims, strict=True)]
+    return _laid(frames, first, moves, about, fitted)
+
+
+def _laid_by_plate(frames: Frames, first: SettledBalls, table: NDArray[np.float32]) -> SettledBalls:
+    """The same, laid by the plate where the balls contradict one another as none does that is dark.
+
+    What they mirror moves with the torch; their outlines may be their rims all the same.
+    """
+    doubts = [move.doubt_px for move in first.moves[1:]]
+    enough = len(frames.pictures) >= FEWEST and np.isfinite(doubts).all()
+    if not enough or np.median(doubts) < CONTRADICT_PX or any(first.why):
+        return first
+    towards = _towards(frames.pictures, first.balls)
+    moves = moved_by_plate(frames, first.moves, first.balls, towards, table)
+    about = [_mean_about(frames, ball, moves, table, ball.r + 14) for ball in first.balls]
+    fitted = [
+        _fine(mean, Circle(ball.x - left, ball.y - top, ball.r))
+        for ball, (mean, left, top) in zip(first.balls, about, strict=True)
+    ]
+    return _laid(frames, first, moves, about, fitted)
+
+
+def _laid(
+    frames: Frames,
+    first: SettledBalls,
+    moves: list[Move],
+    about: Sequence[tuple[NDArray[np.float32], int, int]],
+    fitted: Sequence[tuple[Circle, float]],
+) -> SettledBalls:
+    """Balls that were fitted in windows of the mean, with other moves."""
+    balls = [
+        Circle(fine.x + left, fine.y + top, fine.r)
+        for (fine, _), (_, left, top) in zip(fitted, about, strict=True)
+    ]
+    middles = np.array([(ball.x, ball.y) for ball in balls])
+    circles = [
+        tuple(
+            replace(ball, x=float(x), y=float(y))
+            for ball, (x, y) in zip(balls, move.places(middles, frames.shape), strict=True)
+        )
+        for move in moves
+    ]
+    blurs = [blur for _, blur in fitted if blur]
+    blur = float(np.mean(blurs)) if blurs else first.blur_px
+    seen = rims_of(frames.pictures, balls)
+    return replace(first, balls=balls, moves=moves, circles=circles, blur_px=blur, rims=seen)
+
+
+def _towards(pictures: Sequence[Grey], balls: Sequence[Circle]) -> NDArray[np.float64]:
+    """Unit vectors along the picture towards the torches; zero where no ball tells it."""
+    seen = np.zeros((len(pictures), 2))
+    for ball in balls:
+        spots = moving_spots(pictures, ball)
+        if spots is not None:
+            seen += np.where(spots.small[:, None], spots.places, 0.0)
+    far = np.hypot(*seen.T)[:, None]
+    return np.divide(seen, far, out=np.zeros_like(seen), where=far > 0.05)
 
 
 def _registered_twice(
@@ -188,29 +277,42 @@ def _settled(
     radius comes out up to 0.15 px too small.
     """
     out, blurs = [], []
+    for ball in found:
+        mean, left, top = _mean_about(frames, ball, moves, table, ball.r + 14)
+        fine, blur = _fine(mean, Circle(ball.x - left, ball.y - top, ball.r))
+        blurs += [blur] if blur else []
+        out.append(Circle(fine.x + left, fine.y + top, fine.r))
+    return out, float(np.mean(blurs)) if blurs else 0.8
+
+
+def _mean_about(
+    frames: Frames, ball: Circle, moves: Sequence[Move], table: NDArray[np.float32], far: float
+) -> tuple[NDArray[np.float32], int, int]:
+    """Mean light about a ball in straightened photographs, and where its window begins."""
     still = [
         (picture, move)
         for picture, move in zip(frames.pictures, moves, strict=True)
         if not move.doubt_px > ROLLED_PX  # nan where one ball alone tells nothing
     ]
-    for ball in found:
-        reach = int(ball.r + 14)
-        top, left = max(int(ball.y) - reach, 0), max(int(ball.x) - reach, 0)
-        bottom = min(int(ball.y) + reach, frames.shape[0])
-        right = min(int(ball.x) + reach, frames.shape[1])
-        mean = np.zeros((bottom - top, right - left), np.float32)
-        for picture, move in still:
-            mean += table[straightened(picture, move, top, bottom, frames.shape, (left, right))]
-        mean /= len(still)
-        fine, spread, _ = refined(mean, Circle(ball.x - left, ball.y - top, ball.r))
-        if np.isfinite(spread):
-            for _ in range(2):  # what is taken for the blur moves the radius, by half as much
-                blur = blur_of(mean, fine)
-                fine, spread, _ = refined(mean, fine, blur_px=blur)
-            blurs.append(blur)
-        good = np.isfinite(spread) and abs(fine.r - ball.r) < 3
-        out.append(Circle(fine.x + left, fine.y + top, fine.r) if good else ball)
-    return out, float(np.mean(blurs)) if blurs else 0.8
+    reach = int(far)
+    top, left = max(int(ball.y) - reach, 0), max(int(ball.x) - reach, 0)
+    bottom = min(int(ball.y) + reach, frames.shape[0])
+    right = min(int(ball.x) + reach, frames.shape[1])
+    mean = np.zeros((bottom - top, right - left), np.float32)
+    for picture, move in still:
+        mean += table[straightened(picture, move, top, bottom, frames.shape, (left, right))]
+    return mean / np.float32(len(still)), left, top
+
+
+def _fine(mean: NDArray[np.float32], ball: Circle) -> tuple[Circle, float]:
+    """An outline fitted near a circle, which stays where none is seen; and its blur, 0 unknown."""
+    fine, spread, _ = refined(mean, ball)
+    blur = 0.0
+    if np.isfinite(spread):
+        for _ in range(2):  # what is taken for the blur moves the radius, by half as much
+            blur = blur_of(mean, fine)
+            fine, spread, _ = refined(mean, fine, blur_px=blur)
+    return (fine if np.isfinite(spread) and abs(fine.r - ball.r) < 3 else ball), blur
 
 
 def _on_the_first(

@@ -1,0 +1,185 @@
+"""How each photograph lies to the first, by what all of them show of the plate itself.
+
+Where balls mirror the plate, the edges in them move with the torch, and photographs laid by them
+are off by a pixel. The plate stays. Its light under one torch is told by its light under the
+others: of a matt surface out of shadow any photograph is a mixture of three (Shashua, 1997), and
+with so many as here shadows and highlights are told, too, by torches that stood near. So each
+photograph is laid to the mixture of all others that is most like it (Lucas and Kanade, 1981), in
+turns.
+
+One way of being wrong cannot be seen so: each photograph moved a little towards its own torch,
+which mixtures follow (0.2 px on path-traced plates, of which it leaves 0.06). A hand moves a camera
+in no such way, so of the moves found that part is taken out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.marks.capture.frames import Frames, Grey, looked_up
+from ironlace.marks.capture.outlines import Circle
+from ironlace.marks.capture.registering import Move, straightened
+
+WIDE = 1600.0
+"""Pixels across to which larger photographs are made smaller: places are then known to a
+fifteen-thousandth of the picture all the same."""
+FINE, BROAD = 0.8, 6.0
+"""Pixels between which a detail's size lies: grain is finer, the beam and shine are broader."""
+DARK = 0.004
+"""Added to light, of which 1 is white, before its logarithm is taken: noise of the darkest."""
+MOST = 0.5
+"""Logarithm to which a detail counts: brighter is a highlight, darker a cast shadow's edge."""
+ROUNDS = 3
+"""After which steps are a twentieth of a pixel; more follow the way of being wrong above."""
+HELD = 0.01
+"""Share of the photographs' mean square by which mixtures are held; 0.001 to 0.1 are alike."""
+EVERY = 3
+"""Of so many pixels one is looked at: neighbours tell the same."""
+SPARED = 1.35
+"""Radii about a ball's rim that are not looked at: what mirrors, and its foot. As the outline may
+be the edge of what is mirrored, of that up to the rim."""
+EDGE = 8
+"""Pixels along the picture's edge that are not looked at."""
+FEWEST = 12
+"""Photographs below which a mixture of the others tells little: of six and ten it left 0.3 to
+1.5 px of photographs that lay alike (`bench/marks_balls.py rims`, seed 32)."""
+
+
+def moved_by_plate(
+    frames: Frames,
+    start: Sequence[Move],
+    balls: Sequence[Circle],
+    towards: NDArray[np.float64],
+    table: NDArray[np.float32],
+) -> list[Move]:
+    """Moves of the photographs against the first, known to a pixel or two beforehand.
+
+    Parameters
+    ----------
+    start
+        What is known of them.
+    balls
+        What is not looked at.
+    towards
+        Unit vectors along the picture towards each photograph's torch, n x 2; zero where unknown.
+    table
+        Linear light of each number.
+    """
+    shrink = max(frames.shape[1] / WIDE, 1.0)
+    small = [_small(picture, shrink) for picture in frames.pictures]
+    rows, columns = small[0].shape
+    at = _looked_at((rows, columns), balls, shrink)
+    moves = [_scaled(move, 1 / shrink) for move in start]
+    for _ in range(ROUNDS):
+        moves = _once(small, moves, at, table)
+    return [_scaled(move, shrink) for move in _as_a_hand(moves, towards)]
+
+
+def _small(picture: Grey, shrink: float) -> Grey:
+    if shrink == 1.0:
+        return picture
+    size = (round(picture.shape[1] / shrink), round(picture.shape[0] / shrink))
+    out = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(out, dtype=picture.dtype)
+
+
+def _scaled(move: Move, by: float) -> Move:
+    x, y = move.shift_px
+    return Move((x * by, y * by), move.turn_rad, move.doubt_px * by)
+
+
+def _looked_at(shape: tuple[int, int], balls: Sequence[Circle], shrink: float) -> NDArray[np.int64]:
+    """Places, as one number each, that show the plate."""
+    y, x = np.ogrid[: shape[0], : shape[1]]
+    plate = np.zeros(shape, bool)
+    plate[EDGE:-EDGE, EDGE:-EDGE] = True
+    for ball in balls:
+        across, down = x - (ball.x + 0.5) / shrink + 0.5, y - (ball.y + 0.5) / shrink + 0.5
+        plate &= np.hypot(across, down) > SPARED * ball.r / shrink
+    return np.flatnonzero(plate)[::EVERY]
+
+
+def _detail(picture: Grey, table: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Logarithm of light between the finest and the broad."""
+    light = looked_up(table, picture)
+    cv2.add(light, DARK, dst=light)
+    cv2.log(light, dst=light)
+    fine = cv2.GaussianBlur(light, (0, 0), FINE)
+    fine -= cv2.GaussianBlur(light, (0, 0), BROAD)
+    return np.asarray(np.clip(fine, -MOST, MOST), dtype=np.float32)
+
+
+def _once(
+    pictures: Sequence[Grey],
+    moves: Sequence[Move],
+    at: NDArray[np.int64],
+    table: NDArray[np.float32],
+) -> list[Move]:
+    """Each photograph laid to the mixture of all others, as they lie by now."""
+    shape = (int(pictures[0].shape[0]), int(pictures[0].shape[1]))
+    laid = np.stack(
+        [
+            _detail(straightened(picture, move, 0, shape[0], shape), table)
+            for picture, move in zip(pictures, moves, strict=True)
+        ]
+    )
+    flat = laid.reshape(len(laid), -1)
+    seen = flat[:, at]
+    alike = seen @ seen.T
+    held = HELD * float(np.trace(alike)) / len(alike)
+    steps = []
+    for n in range(len(laid)):
+        rest = np.delete(np.arange(len(laid)), n)
+        mixed = np.linalg.solve(
+            alike[np.ix_(rest, rest)] + held * np.eye(len(rest)), alike[rest, n]
+        )
+        told = (mixed.astype(np.float32) @ flat[rest]).reshape(shape)
+        steps.append(_step(told, seen[n], at))
+    return [
+        Move((m.shift_px[0] + dx, m.shift_px[1] + dy), m.turn_rad + turn, m.doubt_px)
+        for m, (dx, dy, turn) in zip(moves, steps, strict=True)
+    ]
+
+
+def _step(
+    told: NDArray[np.float32], seen: NDArray[np.float32], at: NDArray[np.int64]
+) -> tuple[float, float, float]:
+    """Shift and turn that lay a mixture on the photograph, strangers to it weighted down."""
+    rows, columns = told.shape
+    across = cv2.Sobel(told, cv2.CV_32F, 1, 0, scale=1 / 8).ravel()[at]
+    down = cv2.Sobel(told, cv2.CV_32F, 0, 1, scale=1 / 8).ravel()[at]
+    x, y = at % columns - (columns - 1) / 2, at // columns - (rows - 1) / 2
+    here = told.ravel()[at]
+    turned = (across * y - down * x) / columns
+    design = np.stack([-across, -down, turned, here], 1).astype(np.float64)
+    off = (seen - here).astype(np.float64)
+    solved = np.zeros(4)
+    weights = np.ones_like(off)
+    for _ in range(4):
+        heavy = design * weights[:, None]
+        square = heavy.T @ design
+        square += 1e-9 * np.trace(square) * np.eye(4)
+        solved = np.linalg.solve(square, heavy.T @ off)
+        far = np.abs(off - design @ solved)
+        spread = max(1.4826 * float(np.median(far)), 1e-6)
+        weights = 1 / np.maximum(far / (1.5 * spread), 1)
+    dx, dy, turn = (float(one) for one in solved[:3])
+    return dx, dy, turn / columns
+
+
+def _as_a_hand(moves: Sequence[Move], towards: NDArray[np.float64]) -> list[Move]:
+    """The moves against the first, without what goes with the torch."""
+    shifts = np.array([move.shift_px for move in moves])
+    way = towards - towards.mean(0)
+    square = float((way**2).sum())
+    share = float((way * (shifts - shifts.mean(0))).sum()) / square if square > 1e-9 else 0.0
+    shifts = shifts - share * towards
+    shifts = shifts - shifts[0]
+    return [
+        Move((float(x), float(y)), move.turn_rad - moves[0].turn_rad, move.doubt_px)
+        for (x, y), move in zip(shifts, moves, strict=True)
+    ]
