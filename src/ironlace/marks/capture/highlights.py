@@ -31,6 +31,7 @@ STRAYED = 0.5
 """Widths of the highlight by which the fitted middle may lie off the mean of its light; farther,
 something else shines beside it."""
 _WHITE = 1.0
+"""Light at which a photograph is white."""
 
 
 def middle_of_highlight(

@@ -225,7 +225,7 @@ class _Lit:
         lights = [light for n in self.used if (light := self.captured.lights[n])]
         return np.array([light.direction for light in lights], float)
 
-    @property
+    @cached_property
     def no_plate(self) -> NDArray[np.bool_]:
         """Cells of the grid that a ball touches."""
         size = self.grid.x.shape[::-1]
@@ -415,8 +415,7 @@ def _slopes_of(
         lit, gains, bend = _lit(frames, captured, curve.undone(table))
     lobe = fitted_lobe(_samples(lit), _brightness(lit, gains) if look else None)
     shape = frames.shape
-    off_plate = lit.no_plate  # before the normals: it takes as much memory as the albedo
-    uneven = banded(lit.light, off_plate, lit.towards) if look else 0.0
+    uneven = banded(lit.light, lit.no_plate, lit.towards) if look else 0.0
     lit = replace(lit, lobe=lobe.lobe)
     if look:  # of guessed torches the lobe itself is a guess
         lit = _with_local_shine(lit)
