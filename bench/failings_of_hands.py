@@ -34,6 +34,7 @@ import tension_by_strangers as pulls  # noqa: E402
 from failing_hands import FAILINGS, Filled, Spoilt  # noqa: E402
 from ironlace.evidence.analyses import Known, KnownTable, asked_from  # noqa: E402
 from ironlace.evidence.answers import Answer  # noqa: E402
+from ironlace.evidence.doubtful_figures import answered as told  # noqa: E402
 from ironlace.evidence.errors import IronlaceError  # noqa: E402
 from ironlace.evidence.grades import Grade  # noqa: E402
 from ironlace.evidence.progress import Steps  # noqa: E402
@@ -106,7 +107,13 @@ def pulled_thread(rng):
     truth = {"tension added by an eighth of a turn": one.per_turn / 8.0}
     readings = pasted({"turns": turns, "tension [gf]": gf}, {"tension [gf]": 0})
     typed = {"readings": readings, "low": f"{pulls.LOW:.0f} gf", "high": f"{pulls.HIGH:.0f} gf"}
-    return Sound(typed, truth, {"zero": "0 gf", "zero_end": f"{rng.normal(0, 0.4):.0f} gf"})
+    checks = {
+        "zero": "0 gf",
+        "zero_end": f"{rng.normal(0, 0.4):.0f} gf",
+        "felt": f"{one.contact + 0.12 * rng.normal():.1f}",
+        "sews_at": f"{one.turns_at(60.0) + 0.1 * rng.normal():.1f}",
+    }
+    return Sound(typed, truth, checks)
 
 
 def works(rng):
@@ -176,14 +183,16 @@ def many_screws(rng):
 
 def gears(rng):
     """A lathe's lead screw, a thread and a set of change gears."""
-    pitch = float(rng.choice([0.5, 0.7, 0.75, 0.8, 1.0, 1.25]))
+    wide, pitch, _ = SCREWS[int(rng.integers(len(SCREWS)))]
+    inch = round(25.4 / pitch)
+    in_inches = abs(25.4 / inch - pitch) < 1e-6
     typed = {
         "lead": f"{int(rng.choice([6, 8]))} tpi",
-        "thread": f"{pitch:g} mm" if rng.random() < 0.5 else f"{int(rng.choice([24, 32, 40]))} tpi",
+        "thread": f"{inch} tpi" if in_inches else f"{pitch:g} mm",
         "gears": "20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 80, 127",
         "engaged": f"{rng.uniform(4, 9):.0f}",
     }
-    return Sound(typed)
+    return Sound(typed, checks={"diameter": f"{wide - rng.uniform(0.02, 0.08):.2f} mm"})
 
 
 def spare(rng):
@@ -279,7 +288,7 @@ def answered(form: Filled) -> Answer | None:
     try:
         asked = vouched(asked_from(analysis.asked, form.typed))
         inputs = empty() if empty else BedPicture()
-        return analysis.answer(analysis.work(inputs, asked, Steps()))
+        return told(analysis, asked, analysis.work(inputs, asked, Steps()))
     except IronlaceError:
         return None
 

@@ -445,7 +445,17 @@ def seam(rng):
         "needle thread to a metre of seam, at most": (stitch + 2 * share * cloth) / stitch,
         "both threads to a metre of seam, at most": (2 * stitch + 2 * cloth) / stitch,
     }
-    return Evening(options, truth=truth)
+    evening = Evening(options, truth=truth)
+    evening.more = counted_and_folded(rng, stitch, cloth)
+    return evening
+
+
+def counted_and_folded(rng, stitch, cloth):
+    """What checks a stitch and its cloth: counted along 100 mm, folded once and pressed."""
+    return {
+        "counted": f"{100.0 / stitch + rng.uniform(-0.5, 0.5):.0f}",
+        "folded": put(2.0 * cloth * (1.0 + 0.02 * rng.normal()) + rng.normal(0, 0.02), 0.03),
+    }
 
 
 def to_the_inch(_rng, one):
@@ -511,6 +521,7 @@ def turned(rng):
         }
     )
     evening.columns = {"wheel [deg]": wheel, "needle bar [mm]": bar, "take-up [mm]": up}
+    evening.more = counted_and_folded(rng, 2.5, 0.8)
     return evening
 
 

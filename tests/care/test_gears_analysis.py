@@ -16,7 +16,8 @@ def answered(lead, thread, gears, **more):
 
 def test_a_metric_thread_on_an_inch_screw_comes_out_exactly_with_the_127():
     answer = answered("8 tpi", "3 mm", "40 60 120 127 20")
-    assert answer.sentences[0] == "Set up 120 driving 127: it cuts 3 mm."
+    assert answer.sentences[0].startswith("A thread to cut of 3 mm is unlike those")
+    assert answer.sentences[1] == "Set up 120 driving 127: it cuts 3 mm."
     assert answer.figures["trains"][0]["drivers"] == [120]
 
 

@@ -17,11 +17,13 @@ SHARE = 0.04
 
 DOUBT = re.compile(
     r"\bagain\b|contradict|cannot be|can be no|do(?:es)? not (?:agree|lie|fit|rise)|"
-    r"\b(?:[Ww]as|[Ww]ere|[Ii]s|[Aa]re) (?:it|they|its|the|one|numbers|these)\b.*\?|look whether|"
-    r"doubt|misread|changed round|moved|stands? apart|unlike|out of the|copied|"
-    r"not alike|miscounted|"
+    r"\b(?:[Ww]as|[Ww]ere|[Ii]s|[Aa]re) (?:it|they|its|the|one|numbers|these)\b.*\?|"
+    r"[Ll]ook (?:whether|before|at)|[Dd]oubt|misread|changed round|stands? apart|unlike|"
+    r"(?:was|were|has|have|screw|scale|disc) moved|measured from above|out of the|copied|"
+    r"not alike|miscounted|backwards|slipped|stick|lag|"
+    r"(?:as|so) (?:little|much|few|many) as|\bNo [a-z' ]+ (?:is|moves|has|sews|lies)\b|"
     r"\b(?:less|more|thinner|thicker|smaller|larger|lighter|heavier|longer|shorter|finer|coarser|"
-    r"hotter|colder) than (?:any|is|are|such|usual|common)|backwards|slipped|stick|lag"
+    r"hotter|colder) than (?:any|is|are|such|usual|common)"
 )
 """Words with which a sentence doubts what was typed; that it *may* be or *probably* is, is none."""
 NO_DOUBT = ("Nothing checks", "It cannot be told whether the magnets alone hold")
@@ -82,10 +84,12 @@ _STOP = frozenset(
 def stems(words: str) -> set[str]:
     """The words that a sentence must have one of to be about a field, by their first five letters.
 
-    >>> sorted(stems("From axle to axle, mm"))
-    ['axle']
+    Of shorter words only the axes count.
+
+    >>> sorted(stems("From axle to axle, mm")), stems("z")
+    (['axle'], {'z'})
     """
-    found = re.findall(r"[a-z]{4,}", words.casefold())
+    found = re.findall(r"[a-z]{4,}|\b[xyz]\b", words.casefold().replace("_", " "))
     return {one[:5] for one in found if one not in _STOP}
 
 
@@ -104,10 +108,7 @@ def doubts(sentence: str, usual: set[str]) -> bool:
 def cautioned(answer: Answer, spoilt: Spoilt, usual: set[str]) -> bool:
     """Whether one of the first three sentences doubts what is wrong, by its name."""
     about = set().union(*map(stems, spoilt.words))
-    return any(
-        doubts(one, usual) and about & {w[:5] for w in re.findall(r"[a-z]{4,}", one.casefold())}
-        for one in answer.sentences[:3]
-    )
+    return any(doubts(one, usual) and about & stems(one) for one in answer.sentences[:3])
 
 
 def lower(one: Result, sound: Answer) -> bool:

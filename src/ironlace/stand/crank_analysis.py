@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 
 import numpy as np
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, KnownTable, Nothing, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen
 from ironlace.evidence.findings import Interval, Result
@@ -47,26 +48,64 @@ class CrankHoldAsked:
             columns={"wheel": "deg", "pull": "N", "again": "N"},
             example="wheel [deg]\tpull [N]\tagain [N]\n0\t4.3\t4.2\n45\t4.6\t4.9\n90\t5.5\t5.3\n"
             "135\t6.0\t6.2\n180\t6.1\t6.0\n225\t5.2\t5.4\n270\t4.4\t4.5\n315\t4.1\t3.9",
+            usual_cells=usual_figures.PULLS_N,
         ),
     ]
     string_radius: Annotated[
         Known,
-        Ask("From the axis to the string", unit="mm", low=5.0, high=1000.0, example="70.7 mm"),
+        Ask(
+            "From the axis to the string",
+            unit="mm",
+            low=5.0,
+            high=1000.0,
+            example="70.7 mm",
+            usual=usual_figures.CRANK_MM,
+        ),
     ]
     handle_radius: Annotated[
         Known,
-        Ask("From the axis to the handle", unit="mm", low=5.0, high=500.0, example="56 mm"),
+        Ask(
+            "From the axis to the handle",
+            unit="mm",
+            low=5.0,
+            high=500.0,
+            example="56 mm",
+            usual=usual_figures.CRANK_MM,
+        ),
     ]
     above_seat: Annotated[
         Known,
-        Ask("Hand above the magnets' faces", unit="mm", low=0.1, high=500.0, example="41 mm"),
+        Ask(
+            "Hand above the magnets' faces",
+            unit="mm",
+            low=0.1,
+            high=500.0,
+            example="41 mm",
+            usual=usual_figures.HAND_MM,
+        ),
     ]
-    count: Annotated[int, Ask("Magnets", low=2, high=60, example="4")]
+    count: Annotated[int, Ask("Magnets", low=2, high=60, example="4", usual=usual_figures.MAGNETS)]
     diameter: Annotated[
-        Known, Ask("Diameter of a magnet", unit="mm", low=1.0, high=100.0, example="10 mm")
+        Known,
+        Ask(
+            "Diameter of a magnet",
+            unit="mm",
+            low=1.0,
+            high=100.0,
+            example="10 mm",
+            usual=usual_figures.MAGNET_MM,
+        ),
     ]
     height: Annotated[
-        Known, Ask("Height of a magnet", unit="mm", low=0.3, high=100.0, example="5 mm")
+        Known,
+        Ask(
+            "Height of a magnet",
+            unit="mm",
+            low=0.3,
+            high=100.0,
+            example="5 mm",
+            usual=usual_figures.MAGNET_TALL_MM,
+        ),
     ]
     polarization: Annotated[
         float,
@@ -87,11 +126,19 @@ class CrankHoldAsked:
             low=0.01,
             high=20.0,
             example="0.35 ± 0.08 mm",
+            usual=usual_figures.FACING_MM,
         ),
     ]
     circle_radius: Annotated[
         Known,
-        Ask("From the axis to the magnets", unit="mm", low=1.0, high=500.0, example="40 mm"),
+        Ask(
+            "From the axis to the magnets",
+            unit="mm",
+            low=1.0,
+            high=500.0,
+            example="40 mm",
+            usual=usual_figures.CRANK_MM,
+        ),
     ]
     half_width: Annotated[
         Known,
@@ -102,13 +149,40 @@ class CrankHoldAsked:
             low=0.5,
             high=200.0,
             example="7 mm",
+            usual=usual_figures.IRON_MM,
         ),
     ]
     thickness: Annotated[
-        Known, Ask("Thickness of the iron", unit="mm", low=0.3, high=100.0, example="4 mm")
+        Known,
+        Ask(
+            "Thickness of the iron",
+            unit="mm",
+            low=0.3,
+            high=100.0,
+            example="4 mm",
+            usual=usual_figures.IRON_MM,
+        ),
     ]
-    friction_low: Annotated[float, Ask("Friction, at least", low=0.01, high=1.0, example="0.12")]
-    friction_high: Annotated[float, Ask("Friction, at most", low=0.01, high=1.0, example="0.30")]
+    friction_low: Annotated[
+        float,
+        Ask(
+            "Friction, at least",
+            low=0.01,
+            high=1.0,
+            example="0.12",
+            usual=usual_figures.SLIDING_FRICTION,
+        ),
+    ]
+    friction_high: Annotated[
+        float,
+        Ask(
+            "Friction, at most",
+            low=0.01,
+            high=1.0,
+            example="0.30",
+            usual=usual_figures.SLIDING_FRICTION,
+        ),
+    ]
     iron: Annotated[
         Literal["unsaid", "grey iron", "steel"],
         Ask(

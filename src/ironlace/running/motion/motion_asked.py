@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Ask, Known, KnownTable
 
 EXAMPLE = """wheel [deg];needle bar [mm]
@@ -90,6 +91,7 @@ class MotionAsked:
             low=-10.0,
             high=30.0,
             example="3.2 ± 0.1 mm",
+            usual=usual_figures.EYE_BELOW_MM,
         ),
     ] = None
     clearance: Annotated[
@@ -101,15 +103,31 @@ class MotionAsked:
             low=0.0,
             high=5.0,
             example="0.10 ± 0.03 mm",
+            usual=usual_figures.CLEARANCE_MM,
         ),
     ] = None
     rise_low: Annotated[
         Known | None,
-        Ask("Least needle rise wanted", _LENGTHS, unit="mm", low=0.0, high=20.0, more=True),
+        Ask(
+            "Least needle rise wanted",
+            _LENGTHS,
+            unit="mm",
+            low=0.0,
+            high=20.0,
+            more=True,
+            usual=usual_figures.RISE_MM,
+        ),
     ] = None
     rise_high: Annotated[
         Known | None,
-        Ask("Greatest needle rise wanted", unit="mm", low=0.0, high=20.0, more=True),
+        Ask(
+            "Greatest needle rise wanted",
+            unit="mm",
+            low=0.0,
+            high=20.0,
+            more=True,
+            usual=usual_figures.RISE_MM,
+        ),
     ] = None
     eye_low: Annotated[
         Known | None,
@@ -121,11 +139,25 @@ class MotionAsked:
     ] = None
     clearance_low: Annotated[
         Known | None,
-        Ask("Least clearance wanted", unit="mm", low=0.0, high=5.0, more=True),
+        Ask(
+            "Least clearance wanted",
+            unit="mm",
+            low=0.0,
+            high=5.0,
+            more=True,
+            usual=usual_figures.CLEARANCE_MM,
+        ),
     ] = None
     clearance_high: Annotated[
         Known | None,
-        Ask("Greatest clearance wanted", unit="mm", low=0.0, high=5.0, more=True),
+        Ask(
+            "Greatest clearance wanted",
+            unit="mm",
+            low=0.0,
+            high=5.0,
+            more=True,
+            usual=usual_figures.CLEARANCE_MM,
+        ),
     ] = None
     height_error: Annotated[
         Known | None,
