@@ -94,7 +94,7 @@ def turned_head(rng):
         "bottom dead centre": head.lowest,
     }
     typed = {"readings": readings, "turning": "rise", "meeting": f"{head.meeting():.1f} ± 0.1 mm"}
-    checks = {"lowest_seen": f"{(head.lowest + 8 * rng.normal()) % 360:.0f} deg"}
+    checks = {"lowest_seen": f"{(head.lowest + 3 * rng.normal()) % 360:.0f} ± 3 deg"}
     return Sound(typed, truth, checks)
 
 
@@ -104,7 +104,10 @@ def pulled_thread(rng):
     turns, gf = pulls.evening(rng, one)
     again, more = pulls.evening(rng, one, np.array([2.0, 3.0]))
     turns, gf = np.concatenate((turns, again)), np.concatenate((gf, more))
-    truth = {"tension added by an eighth of a turn": one.per_turn / 8.0}
+    truth = {
+        "tension added by an eighth of a turn": one.per_turn / 8.0,
+        "turns at which the spring takes hold": one.contact,
+    }
     readings = pasted({"turns": turns, "tension [gf]": gf}, {"tension [gf]": 0})
     typed = {"readings": readings, "low": f"{pulls.LOW:.0f} gf", "high": f"{pulls.HIGH:.0f} gf"}
     checks = {
@@ -219,8 +222,11 @@ def base(rng):
     weighed = of_room("weighing")(rng)
     while weighed.truth["mass of the head"] < 5000:
         weighed = of_room("weighing")(rng)
-    long, deep = rng.uniform(180, 230), rng.uniform(110, 150)
-    x, y = long / 2, deep / 2
+    # the edges that bear it lie somewhat inside its rim
+    x, y = (
+        rng.uniform(0.51, 0.6) * rooms.number(weighed.typed[name])
+        for name in ("apart_x", "apart_y")
+    )
     rim = "".join(f"{a:.1f},{b:.1f}\n" for a, b in ((-x, -y), (x, -y), (x, y), (-x, y)))
     low, throw = rng.uniform(28, 40), rng.uniform(4, 8)
     lever = "".join(
@@ -238,9 +244,12 @@ def base(rng):
         "density": "650",
         **weighed.typed,
     }
-    # lever's lowest, clearance below it, floor
-    truth = {"height of the base": low + throw + 14.0}
-    return Sound(typed, truth, weighed.checks)
+    # the lever's lowest, clearance below it, floor
+    truth = {
+        "height, table to seat": low + throw + 14.0,
+        "depth of the works below the seat": low + throw,
+    }
+    return Sound(typed, weighed.truth | truth, weighed.checks)
 
 
 FORMS: dict[str, Callable[[np.random.Generator], Sound]] = {

@@ -364,6 +364,7 @@ def wheel(rng):
     }
     fine = np.linspace(0, 2 * np.pi, 7201)
     evening = Evening(options, truth={"greatest torque of the wheel": float(torque(fine).max())})
+    evening.more = {"once-round": put(2.0 * np.pi * radius + rng.normal(0, 2.0), places=0)}
     evening.pulls = (at, *pulls)
     evening.heads = ("wheel [deg]", "pull [N]", "again [N]")
     return evening

@@ -117,7 +117,7 @@ MAGNET_MM = (3.0, 30.0)
 MAGNET_TALL_MM = (1.0, 25.0)
 """A magnet's height."""
 
-FACING_MM = (0.02, 3.0)
+FACING_MM = (0.05, 3.0)
 """Japan, paint and felt between a magnet and the iron."""
 
 IRON_MM = (1.5, 40.0)

@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any, Final, Literal
 
@@ -625,6 +625,27 @@ def _silhouette(asked: BaseAsked, points: NDArray[np.float64], axis: int) -> Sil
     return silhouette_of(table, high - low if seat is None else seat.value, low, upright.value)
 
 
+_OVER_THE_RIM = 1.1
+"""Edges that bear a bed lie under it: so far beyond its rim, by its length, they cannot (a
+judgement, for an outline pasted from a drawing)."""
+
+
+def _beyond_the_bed(answered: BaseAnswered) -> Iterator[str]:
+    """What edges further apart than the bed is long say of the one or the other."""
+    outline = np.array([(one.x_mm, one.y_mm) for one in answered.found.case.bed.outline])
+    for apart, long, words in (
+        (answered.asked.apart_x, float(np.ptp(outline[:, 0])), "left to right"),
+        (answered.asked.apart_y, float(np.ptp(outline[:, 1])), "front to back"),
+    ):
+        if apart is not None and apart.value > _OVER_THE_RIM * long:
+            axis = "x" if words == "left to right" else "y"
+            yield (
+                f"From {words} edge are {apart.value:g} mm, and the outline of the bed ({axis}) "
+                f"spans {long:.0f} mm, on which it cannot have lain: look whether one was read in "
+                "another unit, or a digit or the decimal comma is wrong."
+            )
+
+
 def base_answer(answered: BaseAnswered) -> Answer:
     """Tell the base: height, leans and ready answers, elevations, cutting list, drawing."""
     asked, found = answered.asked, answered.found
@@ -644,7 +665,7 @@ def base_answer(answered: BaseAnswered) -> Answer:
         result("mass of the head", found.mass, "g"),
         result("height of the head's centre above the seat", found.centre[2], "mm"),
     )
-    said = list(base_in_words(found))
+    said = [*_beyond_the_bed(answered), *base_in_words(found)]
     if answered.outline is not None:
         # a base cut by a doubted outline would not fit: that is said before anything of the base
         said = answered.outline.told_with(said)

@@ -1,5 +1,6 @@
 """Whether magnets alone turn the wheel, on a machine's record."""
 
+import math
 from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
@@ -34,6 +35,11 @@ _COVERAGE = 0.9
 
 _GAP_SD_MM = 0.1
 """Error of a gap for which none was stated: felt and japan by a caliper (a judgement)."""
+
+
+_ROUND_OFF = 0.04
+"""Share by which a radius and a string once round may differ: a millimetre or two of each, and the
+string's own thickness (a judgement)."""
 
 
 @dataclass(frozen=True)
@@ -191,6 +197,17 @@ class CrankHoldAsked:
             choices={"unsaid": "not said", "grey iron": "cast iron", "steel": "steel"},
         ),
     ] = "unsaid"
+    once_round: Annotated[
+        Known | None,
+        Ask(
+            "String once round the rim, where it is pulled",
+            "It shows a radius of the string that was misread, or a diameter given for it.",
+            unit="mm",
+            low=30.0,
+            high=7000.0,
+            example="444 mm",
+        ),
+    ] = None
     slip_pull: Annotated[
         Known | None,
         Ask(
@@ -263,7 +280,23 @@ def crank_hold(_inputs: Nothing, asked: CrankHoldAsked, _steps: Steps) -> CrankH
     if asked.iron == "unsaid":
         of_steel = replace(case, wheel=replace(wheel, iron="steel"))
         found = of_either_iron(found, work_out_crank(of_steel, np.random.default_rng(asked.seed)))
+    if said := _not_round(asked):
+        found = replace(found, doubts=(said, *found.doubts))
     return CrankHold(asked, found, case.torque)
+
+
+def _not_round(asked: CrankHoldAsked) -> str:
+    """What a string once round the rim says against the radius given; empty for nothing."""
+    if asked.once_round is None:
+        return ""
+    radius = asked.once_round.value / (2.0 * math.pi)
+    if abs(radius - asked.string_radius.value) <= _ROUND_OFF * radius:
+        return ""
+    return (
+        f"A string of {asked.once_round.value:g} mm once round the rim is {radius:.1f} mm from the "
+        f"axis, and the string was said to pull at {asked.string_radius.value:g} mm: one is "
+        "misread, measure both again."
+    )
 
 
 def crank_hold_answer(worked: CrankHold) -> Answer:

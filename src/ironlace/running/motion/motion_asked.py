@@ -64,7 +64,8 @@ class MotionAsked:
             "What the disc shows with the needle at its lowest, by looking",
             "Turn until the needle is lowest, and read the disc; to 20° is enough. It shows a "
             "needle bar that was measured from above, which otherwise tells its highest point for "
-            "its lowest.",
+            "its lowest. Half way between two angles at which it stands equally high is good to "
+            "3°: written after the ±, that shows angles counted from another mark too.",
             unit="deg",
             low=-360.0,
             high=720.0,

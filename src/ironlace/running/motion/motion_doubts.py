@@ -70,6 +70,10 @@ _LOOKED_DEG = 60.0
 """By how much the lowest point may differ from where it was seen to be: looking tells it to some 20
 degrees, and a needle bar measured from above has it half a turn off."""
 
+_SEEN_SIGMAS, _SEEN_LEAST_DEG = 3.0, 8.0
+"""Where its error was stated: so many of them, and never less than the disc is read and the lowest
+point told to (a judgement)."""
+
 _AFTER_DEG = 25.0
 """A take-up gives out most thread after the needle's lowest point, while the loop goes round the
 shuttle; one that seems to do so as much before it, or more, runs the other way round."""
@@ -126,6 +130,12 @@ def upside_down(found: MotionFound) -> str:
                 f"is lowest at {told:.0f}°: the needle bar was measured from above (its figures "
                 "then fall as it rises), or the disc's pointer is another. Read them again before "
                 "you move anything."
+            )
+        if seen.error and abs(off) > max(_SEEN_SIGMAS * seen.error, _SEEN_LEAST_DEG):
+            return (
+                f"The needle was seen lowest at {seen.value % 360.0:.0f}°, to {seen.error:g}°, and "
+                f"by the readings it is lowest at {told:.0f}°: the wheel's angles were counted "
+                "otherwise for the one, or the disc has turned. Read both again."
             )
         return ""
     if up is None or up.bottom is None:

@@ -430,7 +430,7 @@ def _sticks_in_words(curve: ScrewCurve) -> str:
     )
 
 
-_FELT_TURNS = 0.45
+_FELT_TURNS = 0.33
 """So far from the curve's contact a spring may be felt to take hold: by hand it is felt to a third
 of a turn or so (a judgement; half a turn is the step that screws are mostly read by)."""
 
