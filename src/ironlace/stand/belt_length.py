@@ -226,7 +226,7 @@ class BeltAsked:
             unit="mm",
             low=50.0,
             high=40_000.0,
-            example="1820 mm",
+            example="1830 mm",
             more=True,
             usual=usual_figures.BELT_LENGTH_MM,
         ),

@@ -50,7 +50,7 @@ _TURNS_DEG = 270.0
 """Readings within a quarter of a turn are turns, or hours of a clock, for degrees (a judgement)."""
 
 _DOUBTED = ("Wheel angles doubtful", "Doubtful", "Left out as misread")
-"""How the warnings begin that concern what was typed."""
+"""How the warnings begin that concern what was typed, what explains most first."""
 
 _NEAR = 3.0
 """Places whose mean lies so many mm further in than the nearest cannot set the distance."""
@@ -344,7 +344,7 @@ def works_doubts(works: Works) -> list[str]:
 
     Told before the answer; the other warnings come after it.
     """
-    said = [one for one in works.warnings if one.startswith(_DOUBTED)]
+    said = [one for begins in _DOUBTED for one in works.warnings if one.startswith(begins)]
     deep = float(np.median(works.depths_mm))
     if not DEEP_MM[0] <= deep <= DEEP_MM[1]:
         way = "less" if deep < DEEP_MM[0] else "more"
