@@ -220,7 +220,7 @@ def told_doubtful(celsius: float, grade_words: str = "") -> list[str]:
     said = []
     if not COLD_C <= celsius <= HOT_C:
         said.append(
-            f"A workshop of {celsius:g} °C is probably one of {celsius:g} °F, "
+            f"A workshop of {celsius:g} °C looks like one of {celsius:g} °F, "
             f"{(celsius - 32.0) / 1.8:.0f} °C: read the thermometer again."
         )
     words = grade_words.strip()

@@ -371,8 +371,8 @@ def _doubts(asked: BeltAsked, gap: float, string: Figure | None) -> Iterator[str
     least = min(asked.driver.value, asked.driven.value)
     if asked.thickness.value < _THINNEST_MM or least < _SMALLEST_MM:
         yield (
-            f"A belt of {asked.thickness.value:g} mm round a wheel of {least:g} mm is probably not "
-            "in millimetres: were they measured in cm? Measure again."
+            f"A belt of {asked.thickness.value:g} mm round a wheel of {least:g} mm was hardly "
+            "measured in millimetres: were they measured in cm? Measure again."
         )
     driver, turns = asked.driver.value, asked.driver.value / asked.driven.value
     if string is None and _FLYWHEEL_MM / 2.0 < driver < _FLYWHEEL_MM:

@@ -410,7 +410,7 @@ def _doubted(case: CrankCase) -> tuple[CrankCase, tuple[str, ...]]:
     series = tuple(dict.fromkeys(torque.pull_N))
     if len(series) < len(torque.pull_N):
         said.append(
-            "Two series of pulls are the same to the last figure: one was probably copied, or the "
+            "Two series of pulls are the same to the last figure: one was copied, or the "
             "scale is too coarse to tell them apart. They count as one; pull it round again."
         )
         torque = replace(torque, pull_N=series)

@@ -230,7 +230,7 @@ def _doubts(mean: Floats) -> tuple[str, ...]:
     if low <= mean[3] <= high:
         return ()
     return (
-        f"A centre {mean[3]:.0f} mm above the seat is probably wrong: heads of this weight have it "
+        f"A centre {mean[3]:.0f} mm above the seat cannot be trusted: heads of this weight have it "
         f"at {low:.0f} to {high:.0f} mm. Look whether front and back are changed round, whether "
         "the scale stood under the lifted back edge, and in which unit it was read; weigh again.",
     )

@@ -144,7 +144,7 @@ def upside_down(found: MotionFound) -> str:
     if -180.0 + _AFTER_DEG < after < -_AFTER_DEG:
         return (
             f"The take-up is lowest {-after:.0f}° before the needle, and a lockstitch needs most "
-            "thread after the needle's lowest point: needle bar or take-up was probably measured "
+            "thread after the needle's lowest point: needle bar or take-up was measured "
             "from above, or the disc's numbers run the other way as it sews. Look before you move "
             "anything."
         )

@@ -141,7 +141,7 @@ def _seldom(stitch_mm: float, cloth_mm: float) -> list[str]:
         )
     if cloth_mm > _THICK * stitch_mm:
         said.append(
-            f"Cloth of {cloth_mm:g} mm under stitches of {stitch_mm:g} mm is probably the one "
+            f"Cloth of {cloth_mm:g} mm under stitches of {stitch_mm:g} mm looks like the one "
             "typed for the other: look again."
         )
     elif stitch_mm < _SHORTEST_MM:

@@ -401,12 +401,12 @@ def _amiss(part: TensionTable, rows: Ints, evening: OneEvening, moved: float | N
     if evening.amiss is Amiss.END_OF_SCALE:
         return (
             f"{part.tension.max():.3g} gf is the highest figure and stands at several settings: "
-            f"the scale probably ends there, so what was read from {since} on was left out; read "
+            f"the scale seems to end there, so what was read from {since} on was left out; read "
             "it with a stronger scale."
         )
     if evening.amiss is Amiss.LEVELS_OFF:
         return (
-            f"From {since} on the tension rises no more: the screw probably stands at its stop, or "
+            f"From {since} on the tension rises no more: the screw stands at its stop, or "
             "its nut turns with it, so what was read there was left out; look at the screw."
         )
     # how far is told only where a setting was come to again: else a wrong curve tells it
