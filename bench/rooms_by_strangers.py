@@ -30,7 +30,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "src"))
 from ironlace.cli.program import main as ironlace
 
 DOUBT = re.compile(
-    r"\bagain\b|cannot be trusted|hardly measured|looks like|"
+    r"\bagain\b|cannot be trusted|measured from above|hardly measured|looks like|"
     r"\b[Ww]as it\b|\bwere (?:they|its|the|numbers)\b|\bwas (?:the|one)\b|"
     r"contradict|cannot be told|"
     r"changed round|does not agree|do not agree|doubtful|look whether|No viscosity",
