@@ -198,7 +198,7 @@ FAMILIES = {
     )
 }  # fmt: skip
 DOUBTS = (
-    "stick", "moved", "lag", "do not lie", "rises no more", "scale probably", "Settings scatter",
+    "stick", "moved", "lag", "do not lie", "rises no more", "scale seems", "Settings scatter",
     "bends", "probably", "look again", "crept by", "may be", "cannot be", "doubt", "as if",
 )  # fmt: skip
 

@@ -6,6 +6,7 @@ import pytest
 
 from ironlace.care.errors import CareError
 from ironlace.care.gears_analysis import THREAD_GEARS, ThreadGearsAsked
+from ironlace.evidence.analyses import Known
 from ironlace.evidence.progress import Steps
 
 
@@ -16,7 +17,8 @@ def answered(lead, thread, gears, **more):
 
 def test_a_metric_thread_on_an_inch_screw_comes_out_exactly_with_the_127():
     answer = answered("8 tpi", "3 mm", "40 60 120 127 20")
-    assert answer.sentences[0] == "Set up 120 driving 127: it cuts 3 mm."
+    assert answer.sentences[0].startswith("A thread to cut of 3 mm is unlike those")
+    assert answer.sentences[1] == "Set up 120 driving 127: it cuts 3 mm."
     assert answer.figures["trains"][0]["drivers"] == [120]
 
 
@@ -50,3 +52,19 @@ def test_what_cannot_be_is_refused(given, says):
     with pytest.raises(CareError) as caught:
         answered(*given)
     assert says in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("wide", "thread", "doubted"),
+    [(4.72, "24 tpi", False), (4.72, "42 tpi", True), (4.95, "0.8 mm", False), (9.0, "0.8 mm", 0)],
+)
+def test_a_diameter_shows_a_pitch_that_no_table_gives_it(wide, thread, doubted):
+    said = answered("8 tpi", thread, GEARS, diameter=Known(wide, 0.02, "mm")).sentences
+    assert ("No tabled thread" in said[0]) == bool(doubted)
+
+
+def test_a_lead_of_another_unit_is_doubted_first():
+    assert "A lead screw of 0.6 mm is unlike" in answered("0.6 mm", "0.75 mm", GEARS).sentences[0]
+
+
+GEARS = "20 25 30 35 40 45 50 55 60 65 80 127"

@@ -51,6 +51,7 @@ def test_grades_by_their_limits(at_40, grade):
         ((20.0, None, 4.3, None), "needs its viscosity"),
         ((20.0, 32.0, None, 22), "outside VG 22"),
         ((400.0, 32.0, None, None), "Celsius"),
+        ((20.0, 22.0, 0.25, None), "thinner than boiling water"),
     ],
 )
 def test_what_cannot_be_is_refused(given, says):

@@ -81,3 +81,8 @@ def test_a_slot_as_wide_as_the_head_is_refused(head, wide):
                 slot_wide=mm(wide),
             )
         )
+
+
+def test_a_pitch_that_does_not_go_with_the_diameter_is_doubted_first():
+    said = SPARE_SCREW.answer(worked(replace(M5, diameter=mm(2.5)))).sentences
+    assert said[0].startswith("A pitch of 0.8 mm is coarser")

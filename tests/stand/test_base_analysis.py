@@ -185,3 +185,13 @@ def test_the_base_asks_for_the_readings_that_check_a_weighing():
         worked(**WEIGHED, other_tilt=CHECKED["other_tilt"])
     with pytest.raises(AskedError, match="checks a weighing, and none is given"):
         worked(whole=CHECKED["whole"])
+
+
+@pytest.mark.parametrize(("apart", "doubted"), [(429.0, True), (214.0, False)])
+def test_edges_further_apart_than_the_bed_is_long_are_told_first(apart, doubted):
+    weighed = {"mass": None, "centre_x": None, "centre_y": None, "centre_z": None}
+    grams = {"left": 6000, "right": 6000, "front": 6300, "back": 5700, "tilted": 3900}
+    weighed |= {name: Known(float(value), None, "g") for name, value in grams.items()}
+    weighed |= {"apart_x": mm(apart), "apart_y": mm(120.0), "tilt": Known(15.0, None, "°")}
+    said = BASE.answer(worked(**weighed)).sentences
+    assert ("on which it cannot have lain" in said[0]) == doubted

@@ -217,3 +217,16 @@ def test_measures_in_another_unit_are_doubted_first(why):
     said = answer(**(MEASURED | change))
     assert says in said.sentences[0]
     assert all(one.interval is None for one in said.results)
+
+
+@pytest.mark.parametrize(
+    ("driver", "driven", "doubted"),
+    [
+        ("300 mm", "80 mm", ""),
+        ("150 mm", "80 mm", "smaller than any stand's flywheel"),
+        ("300 mm", "40 mm", "stands turn heads 1.5 to 6.5 times"),
+    ],
+)
+def test_a_radius_given_for_a_wheel_is_told_first(driver, driven, doubted):
+    wheels = {"driver": driver, "driven": driven, "centres": "600 mm", "thickness": "5 mm"}
+    assert (doubted or "belt is") in answer(**wheels).sentences[0]

@@ -225,7 +225,7 @@ def times(factor):
 
 DOUBTED = {
     "pounds": ({"pull_N": times(0.38)}, "less than heads in order take"),
-    "copied": ({"pull_N": lambda t: (t.pull_N[0], t.pull_N[0])}, "probably copied"),
+    "copied": ({"pull_N": lambda t: (t.pull_N[0], t.pull_N[0])}, "one was copied"),
     "not all round": (
         {"wheel_deg": lambda t: tuple(0.72 * a for a in t.wheel_deg)},
         "nothing was read and its peak",

@@ -5,7 +5,7 @@ import pytest
 import shapely
 
 from ironlace.stand.errors import StandError
-from ironlace.stand.works import WorksReading, side_distances, sweep_of
+from ironlace.stand.works import WorksReading, side_distances, sweep_of, works_doubts
 from standing_heads import head
 
 RNG = 1893
@@ -109,3 +109,16 @@ def test_columns_that_were_written_down_once_tell_nothing_of_the_scatter():
         np.random.default_rng(RNG),
     )
     assert works.reading_sd_mm > 0.3
+
+
+def test_heights_in_centimetres_and_angles_in_turns_are_doubted():
+    wheel = np.arange(0.0, 360.0, 30.0)
+    deep = [("lever", a, 0.0, 0.0, -36.0 - 5.0 * np.cos(np.radians(a))) for a in wheel]
+
+    def doubts(rows):
+        return works_doubts(sweep_of(readings(rows), np.random.default_rng(RNG)))
+
+    assert doubts(deep) == []
+    assert "less than those of such machines" in doubts([(*r[:4], r[4] / 10) for r in deep])[-1]
+    turns = [(r[0], r[1] / 360, *r[2:]) for r in deep]
+    assert doubts(turns)[0].startswith("Wheel angles doubtful")

@@ -65,7 +65,8 @@ class Train:
 class Trains:
     """The trains for a pitch, best first, and whether the best is good enough.
 
-    `allowed_mm` is the error that the thread's clearance takes up over `judged_over_mm`.
+    `allowed_mm` is the error that the thread's clearance takes up over `judged_over_mm`; `doubts`
+    say what in the thread or the lead screw such machines and lathes do not have.
     """
 
     wanted_mm: float
@@ -74,6 +75,7 @@ class Trains:
     allowed_mm: float
     good_enough: bool
     says: str
+    doubts: tuple[str, ...] = ()
 
 
 def lead_mm(words: str) -> float:

@@ -1,16 +1,26 @@
 """The change gears for a thread, as a person asks for them."""
 
 import re
-from dataclasses import asdict, dataclass
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, replace
 from typing import Annotated, Any
 
 from ironlace.care.change_gears import COMMON_MESH, GearsAsked, Train, Trains, change_gears, lead_mm
 from ironlace.care.errors import CareError
-from ironlace.evidence.analyses import Analysis, Ask, Nothing
+from ironlace.care.thread_forms import thread_forms
+from ironlace.evidence import usual_figures
+from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
+
+_WORN = 0.04
+"""Share of its diameter by which a screw may be worn or cut under its table's (a judgement)."""
+
+_PITCH_OFF = 0.02
+"""Share by which a pitch may be misread and still be its table's: 24 and 25 to the inch, which no
+table has of one diameter, are 0.04 apart."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +50,19 @@ class ThreadGearsAsked:
             low=0.1,
             high=500.0,
             example="6",
+            usual=usual_figures.SCREW_LONG_MM,
+        ),
+    ] = None
+    diameter: Annotated[
+        Known | None,
+        Ask(
+            "Diameter over the thread to cut",
+            "It shows a pitch that was misread or written in another unit, which nothing else "
+            "does.",
+            unit="mm",
+            low=0.5,
+            high=60.0,
+            example="4.76 mm",
         ),
     ] = None
     mesh: Annotated[
@@ -69,7 +92,7 @@ def thread_gears(_inputs: Nothing, asked: ThreadGearsAsked, _steps: Steps) -> Tr
             f"The thread to cut is '{asked.thread[:40]}': write its pitch or its threads an inch, "
             'such as "0.75 mm" or "32 tpi".'
         ) from error
-    return change_gears(
+    found = change_gears(
         GearsAsked(
             lead=asked.lead,
             gears=_teeth(asked.gears),
@@ -79,6 +102,33 @@ def thread_gears(_inputs: Nothing, asked: ThreadGearsAsked, _steps: Steps) -> Tr
             mesh=asked.mesh,
         )
     )
+    return replace(found, doubts=tuple(_doubts(asked, wanted)))
+
+
+def _doubts(asked: ThreadGearsAsked, pitch: float) -> Iterator[str]:
+    """What in thread, lead screw and diameter does not go together."""
+    (least, most), (fine, coarse) = usual_figures.LEADS_MM, usual_figures.PITCH_MM
+    if not least <= lead_mm(asked.lead) <= most:
+        yield (
+            f"A lead screw of {asked.lead.strip()} is unlike those of lathes for such work "
+            f"({least:g} to {most:g} mm): look whether it is the lead screw's."
+        )
+    if not fine <= pitch <= coarse:
+        yield (
+            f"A thread to cut of {asked.thread.strip()} is unlike those of such machines "
+            f"({fine:g} to {coarse:g} mm, 100 to 12 to the inch): look whether its unit, its "
+            "digits and its decimal comma are right."
+        )
+    if asked.diameter is None:
+        return
+    wide = asked.diameter.value
+    near = [one for one in thread_forms() if abs(one.major_mm - wide) <= _WORN * wide]
+    if near and min(abs(one.pitch_mm / pitch - 1.0) for one in near) > _PITCH_OFF:
+        those = ", ".join(sorted({f"{one.pitch_mm:.3g}" for one in near}))
+        yield (
+            f"No tabled thread of {wide:g} mm has a pitch of {pitch:.4g} mm (those have {those} "
+            "mm): look at the thread to cut and its diameter again, unless it is a maker's own."
+        )
 
 
 def _teeth(words: str) -> tuple[int, ...]:
@@ -128,6 +178,7 @@ def gears_answer(found: Trains) -> Answer:
             Result(name="pitch cut", value=best.pitch_mm, unit="mm", grade=Grade.CONJECTURED),
         )
     sentences = (
+        *found.doubts,
         first,
         found.says,
         "Engage, cut a scratch and measure it before the first cut: the lead screw and the teeth "

@@ -14,6 +14,7 @@ import numpy as np
 
 from ironlace.care.errors import CareError
 from ironlace.care.thread_forms import FAMILIES, LikelyForm, ThreadReadings, name_thread
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Nothing
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.arrays import Floats
@@ -57,6 +58,7 @@ class MachineThreadsAsked:
             example="screw,pitch_mm,pitch_sd_mm,diameter_mm,diameter_sd_mm,angle_deg,angle_sd_deg\n"
             "needle plate,0.7945,0.002,4.72,0.02,56,3\npresser foot,1.061,0.003,4.70,0.02,,\n"
             "face plate,0.633,0.002,3.93,0.02,54,3",
+            usual_cells=usual_figures.SCREWS_MM,
         ),
     ]
 

@@ -9,6 +9,7 @@ from ironlace.care.oil_viscosity import (
     told_doubtful,
     viscosity_at,
 )
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer
 from ironlace.evidence.findings import Result
@@ -29,6 +30,7 @@ class OilAsked:
             low=0.5,
             high=5000.0,
             example="22",
+            usual=usual_figures.OIL_AT_40_MM2_S,
         ),
     ]
     temperature: Annotated[
@@ -40,6 +42,7 @@ class OilAsked:
             low=-30.0,
             high=HOTTEST_WORKSHOP_C,
             example="18",
+            usual=usual_figures.ROOM_CELSIUS,
         ),
     ]
     at_100: Annotated[
@@ -51,6 +54,7 @@ class OilAsked:
             low=0.2,
             high=1000.0,
             example="4.3",
+            usual=usual_figures.OIL_AT_100_MM2_S,
         ),
     ] = None
 

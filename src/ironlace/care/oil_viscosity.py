@@ -102,6 +102,10 @@ def grade_named(words: str) -> int:
     return int(found[1])
 
 
+_LEAST_WALTHER_MM2_S = 0.3
+"""Walther's law has no logarithm at or below it; water has 0.29 as it boils."""
+
+
 def viscosity_at(
     celsius: float,
     viscosity_40: float | None = None,
@@ -178,6 +182,10 @@ def _from_two(celsius: float, at_40: float, at_100: float, grade: int | None) ->
             f"{at_100:g} mm²/s at 100 °C is not below {at_40:g} at 40 °C: an oil thins as it "
             "warms; the figures are changed round."
         )
+    if at_100 <= _LEAST_WALTHER_MM2_S:
+        raise CareError(
+            f"{at_100:g} mm²/s at 100 °C is thinner than boiling water: read its data sheet again."
+        )
     steep = (_double(at_40) - _double(at_100)) / math.log10(373.15 / 313.15)
     if not _STEEPEST[0] <= steep - common_slope(at_40) <= _STEEPEST[1]:
         raise CareError(
@@ -220,7 +228,7 @@ def told_doubtful(celsius: float, grade_words: str = "") -> list[str]:
     said = []
     if not COLD_C <= celsius <= HOT_C:
         said.append(
-            f"A workshop of {celsius:g} °C is probably one of {celsius:g} °F, "
+            f"A workshop of {celsius:g} °C looks like one of {celsius:g} °F, "
             f"{(celsius - 32.0) / 1.8:.0f} °C: read the thermometer again."
         )
     words = grade_words.strip()

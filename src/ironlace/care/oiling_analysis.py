@@ -25,6 +25,7 @@ from ironlace.care.oil_plan import (
     plan_doubts,
 )
 from ironlace.care.oil_viscosity import HOTTEST_WORKSHOP_C
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Result
@@ -68,6 +69,7 @@ class OilingAsked:
             table=True,
             example="place,kind,drops,every_hours,every_months,last\n"
             "needle bar,hole,1,8,3,1894-03-01\nshuttle race,felt,2,4,1,1894-03-01",
+            usual_cells=usual_figures.OILED,
         ),
     ]
     hours_per_week: Annotated[
@@ -79,6 +81,7 @@ class OilingAsked:
             low=0.0,
             high=168.0,
             example="2",
+            usual=usual_figures.SEWING_HOURS,
         ),
     ] = None
     oil: Annotated[str, Ask("Which oil", "As the bottle calls it.", example="clear oil")] = ""
@@ -93,6 +96,7 @@ class OilingAsked:
             low=-30.0,
             high=HOTTEST_WORKSHOP_C,
             example="18",
+            usual=usual_figures.ROOM_CELSIUS,
         ),
     ] = None
     viscosity_at_forty: Annotated[
@@ -103,6 +107,7 @@ class OilingAsked:
             low=0.5,
             high=5000.0,
             example="22.0",
+            usual=usual_figures.OIL_AT_40_MM2_S,
         ),
     ] = None
     viscosity_at_hundred: Annotated[
@@ -113,6 +118,7 @@ class OilingAsked:
             low=0.2,
             high=1000.0,
             example="4.3",
+            usual=usual_figures.OIL_AT_100_MM2_S,
         ),
     ] = None
     photograph: Annotated[

@@ -19,6 +19,7 @@ from ironlace.care.screw_words import (
     wear_in_words,
 )
 from ironlace.care.thread_forms import ThreadNamed, ThreadReadings, name_thread
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen
 from ironlace.evidence.findings import Interval, Result
@@ -65,6 +66,7 @@ class ScrewAsked:
             low=0.5,
             high=30.0,
             example="4.74 ± 0.02 mm",
+            usual=usual_figures.SCREW_MM,
         ),
     ]
     photograph: Annotated[
@@ -114,6 +116,7 @@ class ScrewAsked:
             low=0.1,
             high=5.0,
             example="0.794 ± 0.004 mm",
+            usual=usual_figures.PITCH_MM,
         ),
     ] = None
     angle: Annotated[
@@ -125,6 +128,7 @@ class ScrewAsked:
             low=30.0,
             high=90.0,
             example="60 ± 2°",
+            usual=usual_figures.FLANKS_DEG,
         ),
     ] = None
     comb: Annotated[
@@ -137,6 +141,7 @@ class ScrewAsked:
             high=5.0,
             example="0.8",
             more=True,
+            usual=usual_figures.PITCH_MM,
         ),
     ] = None
     lens: Annotated[

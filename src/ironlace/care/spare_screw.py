@@ -5,12 +5,13 @@ those of ISO 965-1, 6g, by its formulae, for every family: a cut thread is no fi
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 from xml.sax.saxutils import escape
 
 from ironlace.care.errors import CareError
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, MadeFile, Plot, PlotsWhenSeen, Table
 from ironlace.evidence.dxf_document import dxf_text, new_document
@@ -34,17 +35,47 @@ _ROUND: Final = 0.55
 """Height of a round head over half its diameter where none is measured (common practice)."""
 
 
+_PITCH_SHARE = (0.09, 0.28)
+"""A pitch by its diameter: 0.14 to 0.25 in the tables of `thread_forms`, with a margin for a
+maker's own."""
+
+
 @dataclass(frozen=True)
 class SpareAsked:
     """What is asked for a spare screw."""
 
     diameter: Annotated[
         Known,
-        Ask("Diameter of the thread, nominal", unit="mm", low=0.8, high=30.0, example="4.762 mm"),
+        Ask(
+            "Diameter of the thread, nominal",
+            unit="mm",
+            low=0.8,
+            high=30.0,
+            example="4.762 mm",
+            usual=usual_figures.SCREW_MM,
+        ),
     ]
-    pitch: Annotated[Known, Ask("Pitch", unit="mm", low=0.15, high=5.0, example="1.0583 mm")]
+    pitch: Annotated[
+        Known,
+        Ask(
+            "Pitch",
+            unit="mm",
+            low=0.15,
+            high=5.0,
+            example="1.0583 mm",
+            usual=usual_figures.PITCH_MM,
+        ),
+    ]
     length: Annotated[
-        Known, Ask("Length under the head", unit="mm", low=1.0, high=150.0, example="12.0 mm")
+        Known,
+        Ask(
+            "Length under the head",
+            unit="mm",
+            low=1.0,
+            high=150.0,
+            example="12.0 mm",
+            usual=usual_figures.SCREW_LONG_MM,
+        ),
     ]
     head: Annotated[
         Head,
@@ -62,24 +93,63 @@ class SpareAsked:
     ]
     angle: Annotated[
         float,
-        Ask("Angle between the flanks", unit="°", low=30.0, high=90.0, example="55"),
+        Ask(
+            "Angle between the flanks",
+            unit="°",
+            low=30.0,
+            high=90.0,
+            example="55",
+            usual=usual_figures.FLANKS_DEG,
+        ),
     ] = 55.0
     threaded: Annotated[
         Known | None,
         Ask("Of it threaded", "Left out: all of it.", unit="mm", low=0.5, high=150.0,
-            example="9 mm"),
+            example="9 mm", usual=usual_figures.SCREW_LONG_MM),
     ] = None  # fmt: skip
     head_diameter: Annotated[
-        Known | None, Ask("Head, diameter", unit="mm", low=0.8, high=60.0, example="7.6 mm")
+        Known | None,
+        Ask(
+            "Head, diameter",
+            unit="mm",
+            low=0.8,
+            high=60.0,
+            example="7.6 mm",
+            usual=usual_figures.SCREW_HEAD_MM,
+        ),
     ] = None
     head_height: Annotated[
-        Known | None, Ask("Head, height", unit="mm", low=0.2, high=40.0, example="2.6 mm")
+        Known | None,
+        Ask(
+            "Head, height",
+            unit="mm",
+            low=0.2,
+            high=40.0,
+            example="2.6 mm",
+            usual=usual_figures.SCREW_HEAD_TALL_MM,
+        ),
     ] = None
     slot_wide: Annotated[
-        Known | None, Ask("Slot, width", unit="mm", low=0.1, high=10.0, example="0.8 mm")
+        Known | None,
+        Ask(
+            "Slot, width",
+            unit="mm",
+            low=0.1,
+            high=10.0,
+            example="0.8 mm",
+            usual=usual_figures.SLOT_MM,
+        ),
     ] = None
     slot_deep: Annotated[
-        Known | None, Ask("Slot, depth", unit="mm", low=0.1, high=20.0, example="1.1 mm")
+        Known | None,
+        Ask(
+            "Slot, depth",
+            unit="mm",
+            low=0.1,
+            high=20.0,
+            example="1.1 mm",
+            usual=usual_figures.SLOT_MM,
+        ),
     ] = None
     material: Annotated[
         str,
@@ -309,6 +379,7 @@ def spare_answer(found: Spare) -> Answer:
         Result(name="core", value=found.minor, unit="mm", grade=grade),
     )
     said = (
+        *_doubts(asked),
         f"Turn the blank to {low:.3f} to {high:.3f} mm, cut to a core of {found.minor:.3f} mm "
         f"({(high - found.minor) / 2.0:.3f} mm deep), pitch {asked.pitch.value:.4f} mm.",
         "A worn screw is thinner than it was, and its hole wider: try the spare in the hole before "
@@ -332,6 +403,18 @@ def spare_answer(found: Spare) -> Answer:
     plots = PlotsWhenSeen(lambda: [_plot(found)])
     return Answer(results, said, figures, (Table("On the drawing", ("No.", "Words"), rows),), plots,
                   files)  # fmt: skip
+
+
+def _doubts(asked: SpareAsked) -> Iterator[str]:
+    """What in the screw's own measures does not go together."""
+    wide, pitch = asked.diameter.value, asked.pitch.value
+    if not _PITCH_SHARE[0] <= pitch / wide <= _PITCH_SHARE[1]:
+        way = "finer" if pitch / wide < _PITCH_SHARE[0] else "coarser"
+        yield (
+            f"A pitch of {pitch:g} mm is {way} than is usual on a diameter of {wide:g} mm "
+            f"({_PITCH_SHARE[0] * wide:.2g} to {_PITCH_SHARE[1] * wide:.2g} mm): look whether the "
+            "diameter is a radius, or a digit or the decimal comma is wrong."
+        )
 
 
 def _plot(found: Spare) -> Plot:

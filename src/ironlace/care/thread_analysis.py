@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from ironlace.care.thread_forms import ThreadNamed, ThreadReadings, name_thread
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Result
@@ -39,6 +40,7 @@ class ThreadAsked:
             low=0.1,
             high=5.0,
             example="0.794 ± 0.002 mm",
+            usual=usual_figures.PITCH_MM,
         ),
     ]
     diameter: Annotated[
@@ -51,6 +53,7 @@ class ThreadAsked:
             low=0.5,
             high=20.0,
             example="4.74 ± 0.02 mm",
+            usual=usual_figures.SCREW_MM,
         ),
     ]
     angle: Annotated[
@@ -63,6 +66,7 @@ class ThreadAsked:
             low=30.0,
             high=90.0,
             example="60 ± 2°",
+            usual=usual_figures.FLANKS_DEG,
         ),
     ] = None
 

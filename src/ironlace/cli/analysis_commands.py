@@ -33,6 +33,7 @@ from ironlace.evidence.analyses import (
     asked_from,
 )
 from ironlace.evidence.answers import Answer
+from ironlace.evidence.doubtful_figures import answered
 from ironlace.evidence.errors import IronlaceError
 from ironlace.workshop import analyses as declared
 from ironlace.workshop.analyses import asked_for, keep, work_out
@@ -131,7 +132,7 @@ def _alone(analysis: Declared) -> Callable[..., None]:
             inputs = binding.empty() if binding.empty else None
         with progress() as report:
             found = analysis.work(inputs, asked, HeardSteps(report))
-        _answer(analysis.answer(found), words["json"], None)
+        _answer(answered(analysis, asked, found), words["json"], None)
 
     first: list[inspect.Parameter] = []
     last = [_parameter("json", JsonFile, None)]

@@ -87,6 +87,11 @@ class Ask:
         Whether it is set on a picture by a page of its own: no form or command asks for it.
     columns
         For a `KnownTable`: the name and unit of each column it must have; empty for no unit.
+    usual
+        The least and greatest value that such machines have, in `unit`: outside it the figure is
+        doubted before the answer (`doubtful_figures`), and not refused.
+    usual_cells
+        The same of the columns of a table, typed or pasted, by heading.
     """
 
     words: str
@@ -102,6 +107,8 @@ class Ask:
     more: bool = False
     pointed: bool = False
     columns: Mapping[str, str] | None = None
+    usual: tuple[float, float] | None = None
+    usual_cells: Mapping[str, tuple[float, float]] | None = None
 
 
 @dataclass(frozen=True, slots=True)

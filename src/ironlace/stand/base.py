@@ -25,7 +25,7 @@ from ironlace.stand.base_shape import BaseShape, base_mass, base_shape, bed_poly
 from ironlace.stand.errors import StandError
 from ironlace.stand.tipping import FeetEdge, Hand, Turning, feet_edges, tipping_leans, worst_moment
 from ironlace.stand.weighing import Balance, Weighing, balance_of
-from ironlace.stand.works import Works, WorksReading, side_distances, sweep_of
+from ironlace.stand.works import Works, WorksReading, side_distances, sweep_of, works_doubts
 
 _TAIL = 0.05
 """Share of a 90 % interval that lies below its low end, and above its high end."""
@@ -459,7 +459,8 @@ def base_in_words(found: BaseFound) -> list[str]:
     at = "" if wheel is None else f" at {wheel:.0f}° of the wheel"
     side = _side(worst.outward)
     lean = worst.left_deg
-    said = list(found.balance.doubts)
+    first = works_doubts(found.works)
+    said = [*found.balance.doubts, *first]
     if lean.value <= 0.0:
         said.append(f"The hand alone can tip it {side}: set the feet further out or weight it.")
     said += [one for one in found.warnings if one.startswith(_TOO_NEAR)]
@@ -493,7 +494,8 @@ def base_in_words(found: BaseFound) -> list[str]:
         f"seat (90 %: {z.low:.0f} to {z.high:.0f})."
     )
     said += holes_in_words(found.holes)
-    return [*said, *(one for one in found.warnings if not one.startswith(_TOO_NEAR))]
+    later = (one for one in found.warnings if not one.startswith(_TOO_NEAR) and one not in first)
+    return [*said, *later]
 
 
 def side_in_words(outward: tuple[float, float]) -> str:

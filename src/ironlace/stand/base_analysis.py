@@ -2,13 +2,14 @@
 
 import csv
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated, Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, AskedError, Known, grade_of
 from ironlace.evidence.answers import Answer, MadeFile, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Interval, Result
@@ -61,12 +62,19 @@ class BedPicture:
     opens: Callable[[], NDArray[np.uint8]] | None = None
 
 
-def _mm(words: str, example: str, hint: str = "", low: float = 0.0, *, more: bool = False) -> Any:
-    return Ask(words, hint, unit="mm", low=low, high=2000.0, example=example, more=more)
+def _mm(
+    words: str,
+    example: str,
+    hint: str = "",
+    low: float = 0.0,
+    *,
+    usual: tuple[float, float] | None = None,
+) -> Any:
+    return Ask(words, hint, unit="mm", low=low, high=2000.0, example=example, usual=usual)
 
 
-def _g(words: str, example: str) -> Any:
-    return Ask(words, unit="g", low=1.0, high=200_000.0, example=example)
+def _g(words: str, example: str, usual: tuple[float, float]) -> Any:
+    return Ask(words, unit="g", low=1.0, high=200_000.0, example=example, usual=usual)
 
 
 @dataclass(frozen=True)
@@ -82,6 +90,7 @@ class BaseAsked:
             long=True,
             table=True,
             example="point,wheel_deg,x_mm,y_mm,z_mm\nfeed bracket,,-85,31.5,-33.4",
+            usual_cells=usual_figures.WORKS_MM,
         ),
     ]
     outline: Annotated[
@@ -91,6 +100,7 @@ class BaseAsked:
             "CSV x_mm,y_mm round the rim; left empty, it is found in the photograph.",
             long=True,
             table=True,
+            usual_cells=usual_figures.RIM_MM,
         ),
     ] = ""
     photograph: Annotated[
@@ -146,14 +156,21 @@ class BaseAsked:
             long=True,
             table=True,
             example="name,x_mm,y_mm,diameter_mm\nfront left,-104,-62,5.2",
+            usual_cells=usual_figures.HOLES_MM,
         ),
     ] = ""
-    ledge: Annotated[float, _mm("Ledge that carries the rim", "8")] = 8.0
-    overhang: Annotated[float, _mm("Overhang beyond the bed", "14")] = 14.0
-    wall: Annotated[float, _mm("Walls", "10", low=1.0)] = 10.0
-    floor: Annotated[float, _mm("Floor", "6")] = 6.0
-    below: Annotated[float, _mm("Clearance below the works", "8")] = 8.0
-    beside: Annotated[float, _mm("Clearance beside them", "5")] = 5.0
+    ledge: Annotated[
+        float, _mm("Ledge that carries the rim", "8", usual=usual_figures.BOARD_MM)
+    ] = 8.0
+    overhang: Annotated[
+        float, _mm("Overhang beyond the bed", "14", usual=usual_figures.OVERHANG_MM)
+    ] = 14.0
+    wall: Annotated[float, _mm("Walls", "10", low=1.0, usual=usual_figures.BOARD_MM)] = 10.0
+    floor: Annotated[float, _mm("Floor", "6", usual=usual_figures.BOARD_MM)] = 6.0
+    below: Annotated[float, _mm("Clearance below the works", "8", usual=usual_figures.BOARD_MM)] = (
+        8.0
+    )
+    beside: Annotated[float, _mm("Clearance beside them", "5", usual=usual_figures.BOARD_MM)] = 5.0
     feet_in: Annotated[
         float,
         _mm("Feet in from the base's corners", "10", "Negative: further out.", low=-300.0),
@@ -176,23 +193,53 @@ class BaseAsked:
             low=50.0,
             high=12_000.0,
             example="650",
+            usual=usual_figures.WOOD_KG_M3,
         ),
     ] = 650.0
     friction: Annotated[
         float | None,
-        Ask("Friction of the feet", "Rubber 0.6, felt 0.3.", low=0.0, high=2.0, example="0.4"),
+        Ask(
+            "Friction of the feet",
+            "Rubber 0.6, felt 0.3.",
+            low=0.0,
+            high=2.0,
+            example="0.4",
+            usual=usual_figures.SLIDING_FRICTION,
+        ),
     ] = None
-    left: Annotated[Known | None, _g("Scale under the left edge", "4117 g")] = None
-    right: Annotated[Known | None, _g("Scale under the right edge", "8559 g")] = None
-    apart_x: Annotated[Known | None, _mm("From left to right edge", "228 mm")] = None
-    front: Annotated[Known | None, _g("Scale under the front edge", "6757 g")] = None
-    back: Annotated[Known | None, _g("Scale under the back edge", "5906 g")] = None
-    apart_y: Annotated[Known | None, _mm("From front to back edge", "152 mm")] = None
+    left: Annotated[
+        Known | None, _g("Scale under the left edge", "4117 g", usual=usual_figures.EDGE_G)
+    ] = None
+    right: Annotated[
+        Known | None, _g("Scale under the right edge", "8559 g", usual=usual_figures.EDGE_G)
+    ] = None
+    apart_x: Annotated[
+        Known | None, _mm("From left to right edge", "228 mm", usual=usual_figures.BED_MM)
+    ] = None
+    front: Annotated[
+        Known | None, _g("Scale under the front edge", "6757 g", usual=usual_figures.EDGE_G)
+    ] = None
+    back: Annotated[
+        Known | None, _g("Scale under the back edge", "5906 g", usual=usual_figures.EDGE_G)
+    ] = None
+    apart_y: Annotated[
+        Known | None, _mm("From front to back edge", "152 mm", usual=usual_figures.BED_MM)
+    ] = None
     tilt: Annotated[
         Known | None,
-        Ask("Tilt", "The back edge lifted.", unit="°", low=0.0, high=90.0, example="19 deg"),
+        Ask(
+            "Tilt",
+            "The back edge lifted.",
+            unit="°",
+            low=0.0,
+            high=90.0,
+            example="19 deg",
+            usual=usual_figures.EDGES_TILT_DEG,
+        ),
     ] = None
-    tilted: Annotated[Known | None, _g("Scale when tilted", "2442 g")] = None
+    tilted: Annotated[
+        Known | None, _g("Scale when tilted", "2442 g", usual=usual_figures.EDGE_G)
+    ] = None
     other_tilt: Annotated[
         Known | None,
         Ask(
@@ -202,10 +249,15 @@ class BaseAsked:
             low=0.0,
             high=90.0,
             example="18 deg",
+            usual=usual_figures.EDGES_TILT_DEG,
         ),
     ] = None
-    other_tilted: Annotated[Known | None, _g("Scale under the front edge then", "3480 g")] = None
-    whole: Annotated[Known | None, _g("The whole head on the scale", "12670 g")] = None
+    other_tilted: Annotated[
+        Known | None, _g("Scale under the front edge then", "3480 g", usual=usual_figures.EDGE_G)
+    ] = None
+    whole: Annotated[
+        Known | None, _g("The whole head on the scale", "12670 g", usual=usual_figures.HEAD_G)
+    ] = None
     scatter: Annotated[
         float,
         Ask(
@@ -218,26 +270,43 @@ class BaseAsked:
             more=True,
         ),
     ] = 5.0
-    mass: Annotated[Known | None, _g("Mass of the head", "12.7 kg")] = None
+    mass: Annotated[Known | None, _g("Mass of the head", "12.7 kg", usual=usual_figures.HEAD_G)] = (
+        None
+    )
     centre_x: Annotated[
         Known | None, _mm("Its centre, to the right of the middle", "10 mm", low=-2000.0)
     ] = None
     centre_y: Annotated[Known | None, _mm("Its centre, behind it", "-4 mm", low=-2000.0)] = None
-    centre_z: Annotated[Known | None, _mm("Its centre, above the seat", "120 mm")] = None
-    crank_radius: Annotated[Known | None, _mm("Crank, axis to handle", "55.4 mm")] = None
-    crank_height: Annotated[Known | None, _mm("Its axis above the seat", "119 mm", low=-100.0)] = (
-        None
-    )
+    centre_z: Annotated[
+        Known | None, _mm("Its centre, above the seat", "120 mm", usual=usual_figures.CENTRE_MM)
+    ] = None
+    crank_radius: Annotated[
+        Known | None, _mm("Crank, axis to handle", "55.4 mm", usual=usual_figures.CRANK_MM)
+    ] = None
+    crank_height: Annotated[
+        Known | None,
+        _mm("Its axis above the seat", "119 mm", low=-100.0, usual=usual_figures.CRANK_HEIGHT_MM),
+    ] = None
     crank_x: Annotated[
         Known | None, _mm("Its handle, to the right of the middle", "149.7 mm", low=-2000.0)
     ] = None
     crank_y: Annotated[Known | None, _mm("Its axis, behind the middle", "-1.2 mm", low=-2000.0)] = (
         None
     )
-    handle_radius: Annotated[float, _mm("Radius of the handle", "11")] = 11.0
-    knuckles: Annotated[float, _mm("Knuckles round it", "25")] = 25.0
+    handle_radius: Annotated[
+        float, _mm("Radius of the handle", "11", usual=usual_figures.HAND_MM)
+    ] = 11.0
+    knuckles: Annotated[float, _mm("Knuckles round it", "25", usual=usual_figures.HAND_MM)] = 25.0
     force: Annotated[
-        Known | None, Ask("Force of the hand", unit="N", low=0.0, high=500.0, example="14.6 N")
+        Known | None,
+        Ask(
+            "Force of the hand",
+            unit="N",
+            low=0.0,
+            high=500.0,
+            example="14.6 N",
+            usual=usual_figures.HAND_N,
+        ),
     ] = None
     turning: Annotated[
         Literal["", "top away from the sewer", "top toward the sewer"],
@@ -258,9 +327,16 @@ class BaseAsked:
     ] = ""
     front_seat: Annotated[
         Known | None,
-        _mm("Between the ends touched on the seat, front", "280 mm", "Left out: the bed's length."),
+        _mm(
+            "Between the ends touched on the seat, front",
+            "280 mm",
+            "Left out: the bed's length.",
+            usual=usual_figures.BED_MM,
+        ),
     ] = None
-    front_upright: Annotated[Known | None, _mm("The height touched, front", "230 mm")] = None
+    front_upright: Annotated[
+        Known | None, _mm("The height touched, front", "230 mm", usual=usual_figures.BED_MM)
+    ] = None
     side_photograph: Annotated[
         str, Ask("Photograph from the sewer's right", names="photograph", pointed=True)
     ] = ""
@@ -269,11 +345,22 @@ class BaseAsked:
     ] = ""
     side_seat: Annotated[
         Known | None,
-        _mm("Between the ends touched on the seat, side", "160 mm", "Left out: the bed's depth."),
+        _mm(
+            "Between the ends touched on the seat, side",
+            "160 mm",
+            "Left out: the bed's depth.",
+            usual=usual_figures.BED_MM,
+        ),
     ] = None
-    side_upright: Annotated[Known | None, _mm("The height touched, side", "230 mm")] = None
-    other_overhang: Annotated[float | None, _mm("A second base: overhang", "25")] = None
-    other_below: Annotated[float | None, _mm("A second base: clearance below", "30")] = None
+    side_upright: Annotated[
+        Known | None, _mm("The height touched, side", "230 mm", usual=usual_figures.BED_MM)
+    ] = None
+    other_overhang: Annotated[
+        float | None, _mm("A second base: overhang", "25", usual=usual_figures.OVERHANG_MM)
+    ] = None
+    other_below: Annotated[
+        float | None, _mm("A second base: clearance below", "30", usual=usual_figures.BOARD_MM)
+    ] = None
     seed: Annotated[
         int,
         Ask("Seed", "Of the draws that intervals are taken from.", low=0, example="1", more=True),
@@ -538,6 +625,27 @@ def _silhouette(asked: BaseAsked, points: NDArray[np.float64], axis: int) -> Sil
     return silhouette_of(table, high - low if seat is None else seat.value, low, upright.value)
 
 
+_OVER_THE_RIM = 1.1
+"""Edges that bear a bed lie under it: so far beyond its rim, by its length, they cannot (a
+judgement, for an outline pasted from a drawing)."""
+
+
+def _beyond_the_bed(answered: BaseAnswered) -> Iterator[str]:
+    """What edges further apart than the bed is long say of the one or the other."""
+    outline = np.array([(one.x_mm, one.y_mm) for one in answered.found.case.bed.outline])
+    for apart, long, words in (
+        (answered.asked.apart_x, float(np.ptp(outline[:, 0])), "left to right"),
+        (answered.asked.apart_y, float(np.ptp(outline[:, 1])), "front to back"),
+    ):
+        if apart is not None and apart.value > _OVER_THE_RIM * long:
+            axis = "x" if words == "left to right" else "y"
+            yield (
+                f"From {words} edge are {apart.value:g} mm, and the outline of the bed ({axis}) "
+                f"spans {long:.0f} mm, on which it cannot have lain: look whether one was read in "
+                "another unit, or a digit or the decimal comma is wrong."
+            )
+
+
 def base_answer(answered: BaseAnswered) -> Answer:
     """Tell the base: height, leans and ready answers, elevations, cutting list, drawing."""
     asked, found = answered.asked, answered.found
@@ -557,7 +665,7 @@ def base_answer(answered: BaseAnswered) -> Answer:
         result("mass of the head", found.mass, "g"),
         result("height of the head's centre above the seat", found.centre[2], "mm"),
     )
-    said = list(base_in_words(found))
+    said = [*_beyond_the_bed(answered), *base_in_words(found)]
     if answered.outline is not None:
         # a base cut by a doubted outline would not fit: that is said before anything of the base
         said = answered.outline.told_with(said)

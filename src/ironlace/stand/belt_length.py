@@ -13,6 +13,7 @@ from typing import Annotated, Any, Literal
 from scipy.optimize import brentq
 from uncertainties import nominal_value, std_dev, ufloat, umath
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Plot, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Interval, Result
@@ -46,6 +47,13 @@ is a half and more (a judgement)."""
 _MOTOR_MM = 60.0
 """A driving wheel smaller than this, and than the driven one, is a motor's (a judgement)."""
 
+_FLYWHEEL_MM = 180.0
+"""No stand's flywheel is smaller where its belt bears, and no motor's pulley larger than half of it
+(a judgement: flywheels are 220 to 400, pulleys 15 to 60)."""
+
+_STAND_TURNS = (1.5, 6.5)
+"""Turns of the head's wheel for one of a stand's flywheel: 2 to 5 as a rule (a judgement)."""
+
 _STRING_MM = 3.0
 """Error of a string's length for which none was stated: its own thickness and its stretch."""
 
@@ -64,6 +72,7 @@ class BeltAsked:
             low=5.0,
             high=2000.0,
             example="300 ± 0.5 mm",
+            usual=usual_figures.DRIVING_WHEEL_MM,
         ),
     ]
     driven: Annotated[
@@ -75,6 +84,7 @@ class BeltAsked:
             low=5.0,
             high=2000.0,
             example="70 ± 0.2 mm",
+            usual=usual_figures.HAND_WHEEL_MM,
         ),
     ]
     centres: Annotated[
@@ -86,6 +96,7 @@ class BeltAsked:
             low=10.0,
             high=10_000.0,
             example="600 ± 1 mm",
+            usual=usual_figures.AXLES_MM,
         ),
     ]
     thickness: Annotated[
@@ -97,6 +108,7 @@ class BeltAsked:
             low=0.1,
             high=60.0,
             example="4.76 mm",
+            usual=usual_figures.BELT_MM,
         ),
     ]
     way: Annotated[
@@ -118,6 +130,7 @@ class BeltAsked:
             low=50.0,
             high=40_000.0,
             example="1820 ± 3 mm",
+            usual=usual_figures.BELT_LENGTH_MM,
         ),
     ] = None
     slip: Annotated[
@@ -130,6 +143,7 @@ class BeltAsked:
             high=30.0,
             example="2 ± 1 %",
             more=True,
+            usual=usual_figures.SLIP_PERCENT,
         ),
     ] = None
     torque: Annotated[
@@ -142,6 +156,7 @@ class BeltAsked:
             high=50.0,
             example="0.45 N*m",
             more=True,
+            usual=usual_figures.TORQUE_N_M,
         ),
     ] = None
     friction: Annotated[
@@ -153,6 +168,7 @@ class BeltAsked:
             high=2.0,
             example="0.25",
             more=True,
+            usual=usual_figures.SLIDING_FRICTION,
         ),
     ] = None
     stretch: Annotated[
@@ -165,6 +181,7 @@ class BeltAsked:
             high=20.0,
             example="2 ± 1 %",
             more=True,
+            usual=usual_figures.SLIP_PERCENT,
         ),
     ] = None
     bite: Annotated[
@@ -209,8 +226,9 @@ class BeltAsked:
             unit="mm",
             low=50.0,
             high=40_000.0,
-            example="1820 mm",
+            example="1830 mm",
             more=True,
+            usual=usual_figures.BELT_LENGTH_MM,
         ),
     ] = None
 
@@ -353,8 +371,20 @@ def _doubts(asked: BeltAsked, gap: float, string: Figure | None) -> Iterator[str
     least = min(asked.driver.value, asked.driven.value)
     if asked.thickness.value < _THINNEST_MM or least < _SMALLEST_MM:
         yield (
-            f"A belt of {asked.thickness.value:g} mm round a wheel of {least:g} mm is probably not "
-            "in millimetres: were they measured in cm? Measure again."
+            f"A belt of {asked.thickness.value:g} mm round a wheel of {least:g} mm was hardly "
+            "measured in millimetres: were they measured in cm? Measure again."
+        )
+    driver, turns = asked.driver.value, asked.driver.value / asked.driven.value
+    if string is None and _FLYWHEEL_MM / 2.0 < driver < _FLYWHEEL_MM:
+        yield (
+            f"A driving wheel of {driver:g} mm is smaller than any stand's flywheel "
+            f"({_FLYWHEEL_MM:g} mm) and larger than a motor's pulley: look whether it is a radius."
+        )
+    elif string is None and driver >= _FLYWHEEL_MM and not _covers(_STAND_TURNS, turns):
+        yield (
+            f"A driving wheel of {driver:g} mm on a driven wheel of {asked.driven.value:g} mm "
+            f"turns it {turns:.1f} times, and stands turn heads {_STAND_TURNS[0]:g} to "
+            f"{_STAND_TURNS[1]:g} times: look whether one is a radius, or one typed for the other."
         )
     if gap < _NEAR * asked.centres.value:
         yield (
@@ -366,6 +396,10 @@ def _doubts(asked: BeltAsked, gap: float, string: Figure | None) -> Iterator[str
             f"The driving wheel of {asked.driver.value:g} mm is a motor's pulley: of a treadle or "
             "a hand crank look whether both wheels were measured in one unit."
         )
+
+
+def _covers(ends: tuple[float, float], value: float) -> bool:
+    return ends[0] <= value <= ends[1]
 
 
 def _figure(value: Any) -> Figure:

@@ -21,6 +21,10 @@ from ironlace.stand.periodic import Readings, fit_periodic, series
 HOLDS = 1.5
 """A safety factor that holds a visitor's hand: common practice, no source."""
 
+_HANDLE = (0.4, 1.25)
+"""From the axis to a handle, by the string's radius: a handle is laid towards the rim to be light
+to turn, and hardly ever beyond it (a judgement)."""
+
 _DRAWS = 8000
 """Draws of torque, pull and friction: an interval's end is then known to 1 %."""
 
@@ -406,7 +410,7 @@ def _doubted(case: CrankCase) -> tuple[CrankCase, tuple[str, ...]]:
     series = tuple(dict.fromkeys(torque.pull_N))
     if len(series) < len(torque.pull_N):
         said.append(
-            "Two series of pulls are the same to the last figure: one was probably copied, or the "
+            "Two series of pulls are the same to the last figure: one was copied, or the "
             "scale is too coarse to tell them apart. They count as one; pull it round again."
         )
         torque = replace(torque, pull_N=series)
@@ -431,6 +435,13 @@ def _doubted(case: CrankCase) -> tuple[CrankCase, tuple[str, ...]]:
             f"The magnets at {magnets.circle_radius_mm:g} mm from the axis would stand outside "
             f"the string at {torque.string_radius_mm:g} mm: was the one a diameter, or did the "
             "string run in a groove far inside the rim?"
+        )
+    handle, string = case.handle.radius_mm, torque.string_radius_mm
+    if not _HANDLE[0] * string <= handle <= _HANDLE[1] * string:
+        where = "far inside" if handle < string else "outside"
+        said.append(
+            f"The handle at {handle:g} mm from the axis would stand {where} the string at "
+            f"{string:g} mm: look whether one of them is a diameter, or a digit is wrong."
         )
     return replace(case, torque=torque), tuple(said)
 

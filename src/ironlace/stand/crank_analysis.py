@@ -1,10 +1,12 @@
 """Whether magnets alone turn the wheel, on a machine's record."""
 
+import math
 from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
 import numpy as np
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, KnownTable, Nothing, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen
 from ironlace.evidence.findings import Interval, Result
@@ -35,6 +37,11 @@ _GAP_SD_MM = 0.1
 """Error of a gap for which none was stated: felt and japan by a caliper (a judgement)."""
 
 
+_ROUND_OFF = 0.04
+"""Share by which a radius and a string once round may differ: a millimetre or two of each, and the
+string's own thickness (a judgement)."""
+
+
 @dataclass(frozen=True)
 class CrankHoldAsked:
     """What is asked for a handle held by magnets."""
@@ -47,26 +54,64 @@ class CrankHoldAsked:
             columns={"wheel": "deg", "pull": "N", "again": "N"},
             example="wheel [deg]\tpull [N]\tagain [N]\n0\t4.3\t4.2\n45\t4.6\t4.9\n90\t5.5\t5.3\n"
             "135\t6.0\t6.2\n180\t6.1\t6.0\n225\t5.2\t5.4\n270\t4.4\t4.5\n315\t4.1\t3.9",
+            usual_cells=usual_figures.PULLS_N,
         ),
     ]
     string_radius: Annotated[
         Known,
-        Ask("From the axis to the string", unit="mm", low=5.0, high=1000.0, example="70.7 mm"),
+        Ask(
+            "From the axis to the string",
+            unit="mm",
+            low=5.0,
+            high=1000.0,
+            example="70.7 mm",
+            usual=usual_figures.CRANK_MM,
+        ),
     ]
     handle_radius: Annotated[
         Known,
-        Ask("From the axis to the handle", unit="mm", low=5.0, high=500.0, example="56 mm"),
+        Ask(
+            "From the axis to the handle",
+            unit="mm",
+            low=5.0,
+            high=500.0,
+            example="56 mm",
+            usual=usual_figures.CRANK_MM,
+        ),
     ]
     above_seat: Annotated[
         Known,
-        Ask("Hand above the magnets' faces", unit="mm", low=0.1, high=500.0, example="41 mm"),
+        Ask(
+            "Hand above the magnets' faces",
+            unit="mm",
+            low=0.1,
+            high=500.0,
+            example="41 mm",
+            usual=usual_figures.HAND_MM,
+        ),
     ]
-    count: Annotated[int, Ask("Magnets", low=2, high=60, example="4")]
+    count: Annotated[int, Ask("Magnets", low=2, high=60, example="4", usual=usual_figures.MAGNETS)]
     diameter: Annotated[
-        Known, Ask("Diameter of a magnet", unit="mm", low=1.0, high=100.0, example="10 mm")
+        Known,
+        Ask(
+            "Diameter of a magnet",
+            unit="mm",
+            low=1.0,
+            high=100.0,
+            example="10 mm",
+            usual=usual_figures.MAGNET_MM,
+        ),
     ]
     height: Annotated[
-        Known, Ask("Height of a magnet", unit="mm", low=0.3, high=100.0, example="5 mm")
+        Known,
+        Ask(
+            "Height of a magnet",
+            unit="mm",
+            low=0.3,
+            high=100.0,
+            example="5 mm",
+            usual=usual_figures.MAGNET_TALL_MM,
+        ),
     ]
     polarization: Annotated[
         float,
@@ -87,11 +132,19 @@ class CrankHoldAsked:
             low=0.01,
             high=20.0,
             example="0.35 ± 0.08 mm",
+            usual=usual_figures.FACING_MM,
         ),
     ]
     circle_radius: Annotated[
         Known,
-        Ask("From the axis to the magnets", unit="mm", low=1.0, high=500.0, example="40 mm"),
+        Ask(
+            "From the axis to the magnets",
+            unit="mm",
+            low=1.0,
+            high=500.0,
+            example="40 mm",
+            usual=usual_figures.CRANK_MM,
+        ),
     ]
     half_width: Annotated[
         Known,
@@ -102,13 +155,40 @@ class CrankHoldAsked:
             low=0.5,
             high=200.0,
             example="7 mm",
+            usual=usual_figures.IRON_MM,
         ),
     ]
     thickness: Annotated[
-        Known, Ask("Thickness of the iron", unit="mm", low=0.3, high=100.0, example="4 mm")
+        Known,
+        Ask(
+            "Thickness of the iron",
+            unit="mm",
+            low=0.3,
+            high=100.0,
+            example="4 mm",
+            usual=usual_figures.IRON_MM,
+        ),
     ]
-    friction_low: Annotated[float, Ask("Friction, at least", low=0.01, high=1.0, example="0.12")]
-    friction_high: Annotated[float, Ask("Friction, at most", low=0.01, high=1.0, example="0.30")]
+    friction_low: Annotated[
+        float,
+        Ask(
+            "Friction, at least",
+            low=0.01,
+            high=1.0,
+            example="0.12",
+            usual=usual_figures.SLIDING_FRICTION,
+        ),
+    ]
+    friction_high: Annotated[
+        float,
+        Ask(
+            "Friction, at most",
+            low=0.01,
+            high=1.0,
+            example="0.30",
+            usual=usual_figures.SLIDING_FRICTION,
+        ),
+    ]
     iron: Annotated[
         Literal["unsaid", "grey iron", "steel"],
         Ask(
@@ -117,6 +197,17 @@ class CrankHoldAsked:
             choices={"unsaid": "not said", "grey iron": "cast iron", "steel": "steel"},
         ),
     ] = "unsaid"
+    once_round: Annotated[
+        Known | None,
+        Ask(
+            "String once round the rim, where it is pulled",
+            "It shows a radius of the string that was misread, or a diameter given for it.",
+            unit="mm",
+            low=30.0,
+            high=7000.0,
+            example="444 mm",
+        ),
+    ] = None
     slip_pull: Annotated[
         Known | None,
         Ask(
@@ -189,7 +280,23 @@ def crank_hold(_inputs: Nothing, asked: CrankHoldAsked, _steps: Steps) -> CrankH
     if asked.iron == "unsaid":
         of_steel = replace(case, wheel=replace(wheel, iron="steel"))
         found = of_either_iron(found, work_out_crank(of_steel, np.random.default_rng(asked.seed)))
+    if said := _not_round(asked):
+        found = replace(found, doubts=(said, *found.doubts))
     return CrankHold(asked, found, case.torque)
+
+
+def _not_round(asked: CrankHoldAsked) -> str:
+    """What a string once round the rim says against the radius given; empty for nothing."""
+    if asked.once_round is None:
+        return ""
+    radius = asked.once_round.value / (2.0 * math.pi)
+    if abs(radius - asked.string_radius.value) <= _ROUND_OFF * radius:
+        return ""
+    return (
+        f"A string of {asked.once_round.value:g} mm once round the rim is {radius:.1f} mm from the "
+        f"axis, and the string was said to pull at {asked.string_radius.value:g} mm: one is "
+        "misread, measure both again."
+    )
 
 
 def crank_hold_answer(worked: CrankHold) -> Answer:

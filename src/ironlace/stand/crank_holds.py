@@ -10,6 +10,7 @@ from typing import Annotated, Any, Final, Literal
 
 import numpy as np
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.arrays import Floats
@@ -49,19 +50,35 @@ class CrankHoldsAsked:
             low=0.01,
             high=20.0,
             example="0.43 ± 0.02 N*m",
+            usual=usual_figures.TORQUE_N_M,
         ),
     ]
     radius: Annotated[
         Known,
-        Ask("From the axis to the hold", unit="mm", low=1.0, high=500.0, example="48 ± 1 mm"),
+        Ask(
+            "From the axis to the hold",
+            unit="mm",
+            low=1.0,
+            high=500.0,
+            example="48 ± 1 mm",
+            usual=usual_figures.CRANK_MM,
+        ),
     ]
     face_wide: Annotated[
         Known,
         Ask("Its pad, width", "The soft face on japan.", unit="mm", low=0.5, high=200.0,
-            example="10 mm"),
+            example="10 mm", usual=usual_figures.PAD_MM),
     ]  # fmt: skip
     face_long: Annotated[
-        Known, Ask("Its pad, length", unit="mm", low=0.5, high=200.0, example="12 mm")
+        Known,
+        Ask(
+            "Its pad, length",
+            unit="mm",
+            low=0.5,
+            high=200.0,
+            example="12 mm",
+            usual=usual_figures.PAD_MM,
+        ),
     ]
     hold: Annotated[
         Literal["clamp", "peg", "hook"],
@@ -88,17 +105,45 @@ class CrankHoldsAsked:
     ] = "none"
     second_radius: Annotated[
         Known | None,
-        Ask("From the axis to the second", unit="mm", low=1.0, high=500.0, example="62 mm"),
+        Ask(
+            "From the axis to the second",
+            unit="mm",
+            low=1.0,
+            high=500.0,
+            example="62 mm",
+            usual=usual_figures.CRANK_MM,
+        ),
     ] = None
     friction_low: Annotated[
-        float, Ask("Friction of the pad, at least", low=0.01, high=1.0, example="0.25")
+        float,
+        Ask(
+            "Friction of the pad, at least",
+            low=0.01,
+            high=1.0,
+            example="0.25",
+            usual=usual_figures.SLIDING_FRICTION,
+        ),
     ] = 0.25
     friction_high: Annotated[
-        float, Ask("Friction of the pad, at most", low=0.01, high=1.0, example="0.5")
+        float,
+        Ask(
+            "Friction of the pad, at most",
+            low=0.01,
+            high=1.0,
+            example="0.5",
+            usual=usual_figures.SLIDING_FRICTION,
+        ),
     ] = 0.5
     handle_mass: Annotated[
         Known | None,
-        Ask("Weight of handle and arm", unit="g", low=1.0, high=5000.0, example="85 g"),
+        Ask(
+            "Weight of handle and arm",
+            unit="g",
+            low=1.0,
+            high=5000.0,
+            example="85 g",
+            usual=usual_figures.HANDLE_G,
+        ),
     ] = None
     handle_radius: Annotated[
         Known | None,
@@ -108,6 +153,7 @@ class CrankHoldsAsked:
             low=1.0,
             high=500.0,
             example="52 mm",
+            usual=usual_figures.CRANK_MM,
         ),
     ] = None
     counter_radius: Annotated[
@@ -119,6 +165,7 @@ class CrankHoldsAsked:
             low=1.0,
             high=500.0,
             example="50 mm",
+            usual=usual_figures.CRANK_MM,
         ),
     ] = None
     turning: Annotated[

@@ -29,13 +29,11 @@ STEEPEST_DEG = 30.0
 """A head is not lifted steeper: it slides on its edge and cannot be caught (safety, own choice)."""
 
 _FAR_APART = 4.0
-"""Sums of readings may differ by so many standard deviations (1 in 16,000 by chance)."""
+"""Sums of readings, and a reading taken only to check, may differ by so many standard deviations (1
+in 16,000 by chance): at three, one sound evening in some two hundred was refused."""
 
 _HIGHEST_MM = 300.0
 """The centre of a head is never so high above its seat: heads are about as high (a judgement)."""
-
-_APART = 3.0
-"""A reading taken only to check may lie so many standard deviations off (1 in 370 by chance)."""
 
 _NINETY = 1.6448536269514722
 """Standard deviations to either side that hold 90 % of a normal law."""
@@ -232,7 +230,7 @@ def _doubts(mean: Floats) -> tuple[str, ...]:
     if low <= mean[3] <= high:
         return ()
     return (
-        f"A centre {mean[3]:.0f} mm above the seat is probably wrong: heads of this weight have it "
+        f"A centre {mean[3]:.0f} mm above the seat cannot be trusted: heads of this weight have it "
         f"at {low:.0f} to {high:.0f} mm. Look whether front and back are changed round, whether "
         "the scale stood under the lifted back edge, and in which unit it was read; weigh again.",
     )
@@ -430,7 +428,7 @@ def _check_whole(weighing: Weighing, readings: Floats, noise: Floats) -> None:
     sums = np.zeros(len(readings))
     sums[:4], sums[-1] = 0.5, -1.0
     apart, allowed = float(sums @ readings), sqrt(float(sums @ noise @ sums))
-    if abs(apart) > _APART * allowed:
+    if abs(apart) > _FAR_APART * allowed:
         raise StandError(
             f"The whole head reads {weighing.whole_g:.0f} g, and by its edges it weighs "
             f"{apart + weighing.whole_g:.0f} g: each reading shows some {apart:+.0f} g that are "
@@ -448,7 +446,7 @@ def _check_tilts(weighing: Weighing, readings: Floats, noise: Floats) -> None:
     line[3], line[_TILTED] = 1.0 / slopes[0], -1.0 / slopes[0]
     line[2], line[_TILTED + 1] = -1.0 / slopes[1], 1.0 / slopes[1]
     apart, allowed = float(line @ readings), sqrt(float(line @ noise @ line))
-    if abs(apart) > _APART * allowed:
+    if abs(apart) > _FAR_APART * allowed:
         mm = (y.edges_mm[1] - y.edges_mm[0]) / (y.readings_g[0] + y.readings_g[1])
         heights = [
             (level - each.reading_g) / slope * mm

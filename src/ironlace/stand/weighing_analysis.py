@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Annotated
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen
 from ironlace.evidence.findings import Interval, Result
@@ -39,11 +40,19 @@ class HeadBalanceAsked:
             low=1.0,
             high=200_000.0,
             example="4117 g",
+            usual=usual_figures.EDGE_G,
         ),
     ]
     right: Annotated[
         Known,
-        Ask("Scale under the right edge", unit="g", low=1.0, high=200_000.0, example="8559 g"),
+        Ask(
+            "Scale under the right edge",
+            unit="g",
+            low=1.0,
+            high=200_000.0,
+            example="8559 g",
+            usual=usual_figures.EDGE_G,
+        ),
     ]
     apart_x: Annotated[
         Known,
@@ -54,6 +63,7 @@ class HeadBalanceAsked:
             low=20.0,
             high=2000.0,
             example="228 mm",
+            usual=usual_figures.BED_MM,
         ),
     ]
     front: Annotated[
@@ -65,15 +75,30 @@ class HeadBalanceAsked:
             low=1.0,
             high=200_000.0,
             example="6757 g",
+            usual=usual_figures.EDGE_G,
         ),
     ]
     back: Annotated[
         Known,
-        Ask("Scale under the back edge", unit="g", low=1.0, high=200_000.0, example="5906 g"),
+        Ask(
+            "Scale under the back edge",
+            unit="g",
+            low=1.0,
+            high=200_000.0,
+            example="5906 g",
+            usual=usual_figures.EDGE_G,
+        ),
     ]
     apart_y: Annotated[
         Known,
-        Ask("From front to back edge", unit="mm", low=20.0, high=2000.0, example="152 mm"),
+        Ask(
+            "From front to back edge",
+            unit="mm",
+            low=20.0,
+            high=2000.0,
+            example="152 mm",
+            usual=usual_figures.BED_MM,
+        ),
     ]
     tilt: Annotated[
         Known,
@@ -84,11 +109,19 @@ class HeadBalanceAsked:
             low=0.0,
             high=90.0,
             example="19 deg",
+            usual=usual_figures.EDGES_TILT_DEG,
         ),
     ]
     tilted: Annotated[
         Known,
-        Ask("Scale when tilted", unit="g", low=1.0, high=200_000.0, example="2442 g"),
+        Ask(
+            "Scale when tilted",
+            unit="g",
+            low=1.0,
+            high=200_000.0,
+            example="2442 g",
+            usual=usual_figures.EDGE_G,
+        ),
     ]
     other_tilt: Annotated[
         Known | None,
@@ -100,11 +133,19 @@ class HeadBalanceAsked:
             low=0.0,
             high=90.0,
             example="18 deg",
+            usual=usual_figures.EDGES_TILT_DEG,
         ),
     ] = None
     other_tilted: Annotated[
         Known | None,
-        Ask("Scale under the front edge then", unit="g", low=1.0, high=200_000.0, example="3480 g"),
+        Ask(
+            "Scale under the front edge then",
+            unit="g",
+            low=1.0,
+            high=200_000.0,
+            example="3480 g",
+            usual=usual_figures.EDGE_G,
+        ),
     ] = None
     whole: Annotated[
         Known | None,
@@ -115,6 +156,7 @@ class HeadBalanceAsked:
             low=100.0,
             high=200_000.0,
             example="12670 g",
+            usual=usual_figures.HEAD_G,
         ),
     ] = None
     repeat: Annotated[

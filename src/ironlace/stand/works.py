@@ -42,6 +42,16 @@ _DRAWS = 400
 _SIDE_DRAWS = 200
 """Of them, those that are measured against the opening's edge, which takes longer."""
 
+DEEP_MM = (8.0, 120.0)
+"""How deep works hang below a seat: shuttle races and feed levers some 20 to 60 (common practice,
+no source)."""
+
+_TURNS_DEG = 270.0
+"""Readings within a quarter of a turn are turns, or hours of a clock, for degrees (a judgement)."""
+
+_DOUBTED = ("Wheel angles doubtful", "Doubtful", "Left out as misread")
+"""How the warnings begin that concern what was typed, what explains most first."""
+
 _NEAR = 3.0
 """Places whose mean lies so many mm further in than the nearest cannot set the distance."""
 
@@ -310,16 +320,40 @@ def _warnings(
     for name, rows in points.items():
         bad = sum(one.point == name for one in misread)
         if rows[0].wheel_deg is not None and bad * 3 > len(rows):
-            said.append(f"A third of the readings of '{name[:40]}' do not fit a curve: read anew.")
+            said.append(
+                f"Doubtful: a third of the readings of '{name[:40]}' do not fit a curve: read anew."
+            )
         gap = _widest_gap(rows)
         if gap > 75.0:
-            said.append(f"'{name[:40]}' was not read over {gap:.0f}° of the wheel: read it there.")
+            at = f"'{name[:40]}' was not read over {gap:.0f}° of the wheel"
+            said.append(
+                f"Wheel angles doubtful: {at}; look whether they are degrees."
+                if gap > _TURNS_DEG
+                else f"{at}: read it there."
+            )
     single = [name for name, rows in points.items() if rows[0].wheel_deg is None and len(rows) == 1]
     if lowest in single:
         said.append(f"The depth rests on a single reading of '{lowest[:40]}': read it again.")
     if often < 0.9 and len(paths) > 1:
         said.append(f"Another point may be as deep as '{lowest[:40]}'.")
     return tuple(said)
+
+
+def works_doubts(works: Works) -> list[str]:
+    """What shows that heights or wheel angles are not what they were said to be.
+
+    Told before the answer; the other warnings come after it.
+    """
+    said = [one for begins in _DOUBTED for one in works.warnings if one.startswith(begins)]
+    deep = float(np.median(works.depths_mm))
+    if not DEEP_MM[0] <= deep <= DEEP_MM[1]:
+        way = "less" if deep < DEEP_MM[0] else "more"
+        said.append(
+            f"The works' heights (z) reach {deep:.1f} mm below the seat, {way} than those of such "
+            f"machines ({DEEP_MM[0]:g} to {DEEP_MM[1]:g} mm): look whether they were read in "
+            "another unit, or a digit or the decimal comma is wrong."
+        )
+    return said
 
 
 def _widest_gap(rows: Sequence[WorksReading]) -> float:

@@ -5,13 +5,14 @@ from typing import Annotated
 
 import numpy as np
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, KnownTable, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.stand.base import Span
-from ironlace.stand.works import Works, WorksReading, sweep_of
+from ironlace.stand.works import Works, WorksReading, sweep_of, works_doubts
 
 _COVERAGE = 0.9
 """Share of intervals that hold the truth: the house tells 90 % throughout."""
@@ -31,6 +32,7 @@ class WorksDepthAsked:
             columns={"wheel": "deg", "height": "mm"},
             example="wheel [deg]\theight [mm]\n0\t-30.2\n45\t-33.4\n90\t-36.1\n135\t-38.0\n180\t"
             "-37.9\n225\t-35.8\n270\t-32.6\n315\t-30.3",
+            usual_cells=usual_figures.DEPTH_MM,
         ),
     ]
     wheel_sd: Annotated[
@@ -87,10 +89,12 @@ def works_depth_answer(found: WorksDepth) -> Answer:
         grade=grade_of((found.asked.readings,), Grade.INFERRED),
         interval=Interval(low=span.low, high=span.high, coverage=_COVERAGE),
     )
+    doubts = works_doubts(works)
     said = (
+        *doubts,
         f"The point reaches {span.value:.1f} mm below the seat{at} (90 %: {span.low:.1f} to "
         f"{span.high:.1f}).",
-        *works.warnings,
+        *(one for one in works.warnings if one not in doubts),
     )
     rows = tuple((f"{one.wheel_deg:g}", f"{one.probability:.2f}") for one in works.misread)
     tables = (Table("Left out as misread", ("Wheel angle, °", "Probability"), rows),)

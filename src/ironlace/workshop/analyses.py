@@ -15,6 +15,7 @@ from ironlace.evidence.analyses import (
     asked_as_dict,
     asked_from,
 )
+from ironlace.evidence.doubtful_figures import answered
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import Checksums, Finding
 from ironlace.evidence.progress import Steps
@@ -100,7 +101,7 @@ def work_out(
     inputs = binding_of(analysis).from_record(workshop, record, asked)
     found = analysis.work(inputs, asked, steps or Steps())
     checksums = input_checksums(workshop, record, analysis, asked)
-    return WorkedOut(analysis, asked, found, analysis.answer(found), checksums)
+    return WorkedOut(analysis, asked, found, answered(analysis, asked, found), checksums)
 
 
 def takes_long(workshop: Workshop, record: Record, analysis: Declared, asked: Any) -> bool:

@@ -37,7 +37,8 @@ def test_where_the_needle_was_seen_lowest(seen, told):
 def test_a_take_up_gives_most_thread_after_the_needle(after, told):
     said = answer(take_up_after=after).sentences
     assert ("needs most thread after" in said[0]) == told
-    assert "needs most thread" not in answer(after, lowest_seen="180").sentences[0]
+    seen = answer(after, lowest_seen="180").sentences[0]
+    assert ("the take-up was measured from above" in seen) == told
 
 
 @pytest.mark.parametrize("lag", [0.0, 1.2])
@@ -63,3 +64,9 @@ def test_a_bar_that_sticks_shows_where_settings_are_read_turning_back(lag):
     assert told == (lag > 0.0)
     end = next(one for one in answer.results if one.name == "bottom dead centre")
     assert (end.interval.high - end.interval.low > 5.0) == (lag > 0.0)
+
+
+@pytest.mark.parametrize(("seen", "told"), [("183 ± 3 deg", False), ("165 ± 3 deg", True)])
+def test_seen_to_a_few_degrees_it_shows_angles_counted_otherwise(seen, told):
+    said = answer(lowest_seen=seen).sentences
+    assert ("angles were counted otherwise" in said[0]) == told

@@ -55,3 +55,28 @@ def test_what_is_no_stitch_is_doubted_first(stitch, thickness, says):
     said = told(stitch=f"{stitch} ± 0.05", thickness=f"{thickness} ± 0.05")
     assert says in said.sentences[0]
     assert all(one.interval is None for one in said.results)
+
+
+SEAM = {"stitch": "2.5 ± 0.05 mm", "thickness": "0.8 ± 0.03 mm"}
+
+
+@pytest.mark.parametrize(
+    ("check", "doubted"),
+    [
+        ({"counted": "40"}, ""),
+        ({"counted": "41"}, ""),
+        ({"counted": "33"}, "33 stitches along 100 mm are of 3.03 mm"),
+        ({"folded": "1.66 mm"}, ""),
+        ({"folded": "2.2 mm"}, "Folded once the cloth has 2.2 mm"),
+    ],
+)
+def test_a_second_reading_shows_what_was_misread(check, doubted):
+    answer = told(**SEAM, **check)
+    assert answer.sentences[0].startswith(doubted or "A metre of seam")
+    assert (answer.results[0].interval is None) == bool(doubted)
+
+
+def test_what_nothing_checked_is_said():
+    assert "Nothing checks the stitch length" in " ".join(told(**SEAM).sentences)
+    both = told(**SEAM, counted="40", folded="1.6 mm")
+    assert "Nothing checks" not in " ".join(both.sentences)

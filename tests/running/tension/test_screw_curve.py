@@ -70,3 +70,15 @@ def test_a_curve_that_surely_bends_is_told_to_and_no_other(share, bends):
     for bound, at in zip(ends, (1.5, 4.0), strict=True):
         assert bound.low < 20.0 * (1.0 + 2.0 * share * (at - 0.5)) < bound.high
     assert found.tension_at(found.turns_at(60.0).value).value == pytest.approx(60.0, abs=1.0)
+
+
+def test_where_the_spring_takes_hold_is_told_as_wide_as_it_is_known():
+    rng = np.random.default_rng(8)
+    turns = np.repeat(np.arange(0.0, 5.01, 0.5), 2)
+    held = []
+    for _ in range(16):
+        contact, rate, floor = rng.uniform(0.3, 1.2), rng.uniform(14, 34), rng.uniform(5, 14)
+        pull = floor + rate * np.maximum(turns - contact, 0.0)
+        found = screw_curve(turns, pull * (1.0 + 0.035 * rng.normal(size=len(turns))))
+        held.append(found.contact_turns.low <= contact <= found.contact_turns.high)
+    assert np.mean(held) > 0.75

@@ -157,3 +157,22 @@ def test_a_zero_that_stands_elsewhere_at_the_end_is_told_first():
     stood = told(zero="0 gf", zero_end="1 gf")
     assert "crept" not in said(stood)
     assert "crept meanwhile" in said(told(zero="0 gf"))
+
+
+LOOSE = "turns;tension [gf]\n" + "\n".join(
+    f"{0.5 * n:g};{12 + 28 * max(0.5 * n - 1.0, 0.0) + d:g}" for n in range(7) for d in (-1, 1)
+)
+
+
+@pytest.mark.parametrize(
+    ("check", "doubted"),
+    [
+        ({"felt": "1.2"}, ""),
+        ({"felt": "1.6"}, "The spring was felt to take hold at 1.6 turns"),
+        ({"sews_at": "2.5"}, ""),
+        ({"sews_at": "1.5"}, "It sews evenly at 1.5 turns"),
+    ],
+)
+def test_a_setting_tried_by_hand_shows_what_was_misread(check, doubted):
+    answer = told(LOOSE, low="40 gf", high="60 gf", zero="0 gf", **check)
+    assert answer.sentences[0].startswith(doubted or "Each eighth of a turn")

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Ask, Known, KnownTable
 
 EXAMPLE = """wheel [deg];needle bar [mm]
@@ -63,7 +64,8 @@ class MotionAsked:
             "What the disc shows with the needle at its lowest, by looking",
             "Turn until the needle is lowest, and read the disc; to 20° is enough. It shows a "
             "needle bar that was measured from above, which otherwise tells its highest point for "
-            "its lowest.",
+            "its lowest. Half way between two angles at which it stands equally high is good to "
+            "3°: written after the ±, that shows angles counted from another mark too.",
             unit="deg",
             low=-360.0,
             high=720.0,
@@ -90,6 +92,7 @@ class MotionAsked:
             low=-10.0,
             high=30.0,
             example="3.2 ± 0.1 mm",
+            usual=usual_figures.EYE_BELOW_MM,
         ),
     ] = None
     clearance: Annotated[
@@ -101,15 +104,31 @@ class MotionAsked:
             low=0.0,
             high=5.0,
             example="0.10 ± 0.03 mm",
+            usual=usual_figures.CLEARANCE_MM,
         ),
     ] = None
     rise_low: Annotated[
         Known | None,
-        Ask("Least needle rise wanted", _LENGTHS, unit="mm", low=0.0, high=20.0, more=True),
+        Ask(
+            "Least needle rise wanted",
+            _LENGTHS,
+            unit="mm",
+            low=0.0,
+            high=20.0,
+            more=True,
+            usual=usual_figures.RISE_MM,
+        ),
     ] = None
     rise_high: Annotated[
         Known | None,
-        Ask("Greatest needle rise wanted", unit="mm", low=0.0, high=20.0, more=True),
+        Ask(
+            "Greatest needle rise wanted",
+            unit="mm",
+            low=0.0,
+            high=20.0,
+            more=True,
+            usual=usual_figures.RISE_MM,
+        ),
     ] = None
     eye_low: Annotated[
         Known | None,
@@ -121,11 +140,25 @@ class MotionAsked:
     ] = None
     clearance_low: Annotated[
         Known | None,
-        Ask("Least clearance wanted", unit="mm", low=0.0, high=5.0, more=True),
+        Ask(
+            "Least clearance wanted",
+            unit="mm",
+            low=0.0,
+            high=5.0,
+            more=True,
+            usual=usual_figures.CLEARANCE_MM,
+        ),
     ] = None
     clearance_high: Annotated[
         Known | None,
-        Ask("Greatest clearance wanted", unit="mm", low=0.0, high=5.0, more=True),
+        Ask(
+            "Greatest clearance wanted",
+            unit="mm",
+            low=0.0,
+            high=5.0,
+            more=True,
+            usual=usual_figures.CLEARANCE_MM,
+        ),
     ] = None
     height_error: Annotated[
         Known | None,

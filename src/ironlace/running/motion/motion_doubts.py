@@ -70,6 +70,10 @@ _LOOKED_DEG = 60.0
 """By how much the lowest point may differ from where it was seen to be: looking tells it to some 20
 degrees, and a needle bar measured from above has it half a turn off."""
 
+_SEEN_SIGMAS, _SEEN_LEAST_DEG = 3.0, 8.0
+"""Where its error was stated: so many of them, and never less than the disc is read and the lowest
+point told to (a judgement)."""
+
 _AFTER_DEG = 25.0
 """A take-up gives out most thread after the needle's lowest point, while the loop goes round the
 shuttle; one that seems to do so as much before it, or more, runs the other way round."""
@@ -107,6 +111,17 @@ def far_from_any(found: MotionFound) -> float:
     return max(0.0, low - rise.value - rise.sd, rise.value - rise.sd - high)
 
 
+def met_sinking(found: MotionFound) -> float:
+    """By how much the needle still sinks as the shuttle's point meets it, degrees; 0 as it rises.
+
+    A needle throws its loop as it rises, whatever drives it: no lockstitch is made before.
+    """
+    if found.met is None:
+        return 0.0
+    after = found.met.after_bottom
+    return max(0.0, -(after.value + 2.0 * after.sd) * _DEG)
+
+
 def upside_down(found: MotionFound) -> str:
     """What shows that the needle bar, or the sense of turning, is the other way round; or nothing.
 
@@ -127,23 +142,33 @@ def upside_down(found: MotionFound) -> str:
                 "then fall as it rises), or the disc's pointer is another. Read them again before "
                 "you move anything."
             )
-        return ""
+        if seen.error and abs(off) > max(_SEEN_SIGMAS * seen.error, _SEEN_LEAST_DEG):
+            return (
+                f"The needle was seen lowest at {seen.value % 360.0:.0f}°, to {seen.error:g}°, and "
+                f"by the readings it is lowest at {told:.0f}°: the wheel's angles were counted "
+                "otherwise for the one, or the disc has turned. Read both again."
+            )
     if up is None or up.bottom is None:
         return ""
     after = ((up.bottom.value - bar.bottom.value) * _DEG + 180.0) % 360.0 - 180.0
     if -180.0 + _AFTER_DEG < after < -_AFTER_DEG:
+        which = "needle bar or take-up" if seen is None else "the take-up"
         return (
             f"The take-up is lowest {-after:.0f}° before the needle, and a lockstitch needs most "
-            "thread after the needle's lowest point: needle bar or take-up was probably measured "
-            "from above, or the disc's numbers run the other way as it sews. Look before you move "
-            "anything."
+            f"thread after the needle's lowest point: {which} was measured from above, or "
+            "the disc's numbers run the other way as it sews. Look before you move anything."
         )
     return ""
 
 
 def not_to_be_moved_by(found: MotionFound) -> bool:
     """Whether the rise at the meeting is so doubtful that no move is told."""
-    return far_from_any(found) > 0.0 or bool(upside_down(found)) or sticking(found) is not None
+    return (
+        far_from_any(found) > 0.0
+        or met_sinking(found) > 0.0
+        or bool(upside_down(found))
+        or sticking(found) is not None
+    )
 
 
 def _whole(found: MotionFound) -> Iterator[Doubt]:
@@ -168,6 +193,14 @@ def _whole(found: MotionFound) -> Iterator[Doubt]:
             f"At a rise of {found.met.rise.value:.2f} mm nothing sews: before you move anything, "
             "see whether the needle bar was measured from above (its figures then fall as it "
             "rises), or the meeting's reading is on another scale than the shuttle's column.",
+        )
+    if sinks := met_sinking(found):
+        yield Doubt(
+            Harm.UPSETS,
+            sinks,
+            "The shuttle's point meets the needle by these readings while it sinks, when no loop "
+            "is thrown: look whether shuttle or needle bar was measured from above, whether one "
+            "stands in the other's column, and which way the disc's numbers run as it sews.",
         )
     if found.asked.turning == "unsaid":
         yield Doubt(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from math import ceil, hypot
 from typing import Annotated, Literal
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Plot, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Interval, Result
@@ -49,6 +50,7 @@ class NeedleAsked:
             low=0.8,
             high=6.0,
             example="2.02 ± 0.02 mm",
+            usual=usual_figures.SHANK_MM,
         ),
     ]
     butt_to_eye: Annotated[
@@ -61,6 +63,7 @@ class NeedleAsked:
             low=10.0,
             high=100.0,
             example="34.6 ± 0.2 mm",
+            usual=usual_figures.NEEDLE_MM,
         ),
     ]
     shape: Annotated[
@@ -94,6 +97,7 @@ class NeedleAsked:
             low=0.02,
             high=3.0,
             example="0.21 ± 0.03 mm",
+            usual=usual_figures.THREAD_MM,
         ),
     ] = None
     table: Annotated[

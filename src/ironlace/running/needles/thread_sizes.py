@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import sqrt
 from typing import Annotated, Literal
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Interval, Result
@@ -139,6 +140,7 @@ class ThreadAsked:
             high=3.0,
             more=True,
             example="0.21 ± 0.02 mm",
+            usual=usual_figures.THREAD_MM,
         ),
     ] = None
 

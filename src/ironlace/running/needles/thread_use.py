@@ -13,6 +13,7 @@ from typing import Annotated
 
 from uncertainties import nominal_value, std_dev, ufloat
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Interval, Result
@@ -41,12 +42,97 @@ _THINNEST_CLOTH_MM = 0.12
 """Two layers of the finest silk (a judgement)."""
 
 
-def stitch_doubts(stitch_mm: float, cloth_mm: float) -> list[str]:
-    """What makes it probable that a stitch length or a thickness is not what it was said to be.
+_COUNT = 1.0
+"""By how many stitches a count along a seam may be off: one begins or ends it (a judgement)."""
 
-    >>> stitch_doubts(2.5, 0.8), len(stitch_doubts(10.0, 0.8)), len(stitch_doubts(0.9, 2.5))
-    ([], 1, 1)
+_FOLDED = 0.1
+"""Share by which cloth folded is thinner or thicker than twice as much, pressed (a judgement)."""
+
+_SIGMAS = 3.0
+"""So many standard uncertainties apart, two readings of one thing contradict one another: once in
+four hundred by chance (normal law)."""
+
+_UNSTATED = 0.03
+"""Share of a stitch or a thickness that is taken for its error where none was stated."""
+
+COUNTED = Ask(
+    "Stitches counted along 100 mm of the seam",
+    "It shows a stitch length that was misread or rounded, which nothing else does.",
+    low=8.0,
+    high=250.0,
+    example="40",
+)
+"""How a check of the stitch length is asked for, wherever one is."""
+
+FOLDED = Ask(
+    "Thickness of the same cloth folded once",
+    "Twice as many layers, pressed the same way: it shows a thickness that was misread or rounded.",
+    unit="mm",
+    low=0.1,
+    high=30.0,
+    example="1.6 ± 0.05 mm",
+)
+"""How a check of the cloth's thickness is asked for, wherever one is."""
+
+
+def stitch_doubts(
+    stitch: Known, cloth: Known, counted: float | None = None, folded: Known | None = None
+) -> list[str]:
+    """What shows that a stitch length or a thickness is not what it was said to be.
+
+    Parameters
+    ----------
+    stitch, cloth
+        Length of a stitch and thickness of the cloth, mm.
+    counted
+        Stitches counted along 100 mm of the seam, None where they were not.
+    folded
+        Thickness of the same cloth folded once, mm.
+
+    >>> def mm(value): return Known(value, 0.02, "mm")
+    >>> stitch_doubts(mm(2.5), mm(0.8), 40.0, mm(1.6)), len(stitch_doubts(mm(10.0), mm(0.8)))
+    ([], 1)
+    >>> stitch_doubts(mm(2.5), mm(0.8), 33.0)[0][:60]
+    '33 stitches along 100 mm are of 3.03 mm, and the stitch leng'
     """
+    said = []
+    if counted is not None:
+        by_count = 100.0 / counted
+        off = math.hypot(_error(stitch), by_count * _COUNT / counted)
+        if abs(by_count - stitch.value) > _SIGMAS * off:
+            said.append(
+                f"{counted:g} stitches along 100 mm are of {by_count:.2f} mm, and the stitch "
+                f"length was given as {stitch.value:g} mm: one of them is misread, count again."
+            )
+    if folded is not None:
+        off = math.hypot(2.0 * _error(cloth), _error(folded), _FOLDED * folded.value / _SIGMAS)
+        if abs(folded.value - 2.0 * cloth.value) > _SIGMAS * off:
+            said.append(
+                f"Folded once the cloth has {folded.value:g} mm, and its thickness was given as "
+                f"{cloth.value:g} mm, which is no half of it: one is misread, measure both again."
+            )
+    return [*said, *_seldom(stitch.value, cloth.value)]
+
+
+def _error(known: Known) -> float:
+    return known.error or _UNSTATED * known.value
+
+
+def unchecked(counted: float | None, folded: Known | None) -> str:
+    """What nothing checks of a stitch and its cloth, and what would; empty where both were."""
+    lacking = [
+        words
+        for words, given in (
+            ("the stitch length (count the stitches along 100 mm too)", counted),
+            ("the thickness (measure the cloth folded once too)", folded),
+        )
+        if given is None
+    ]
+    return f"Nothing checks {' or '.join(lacking)}." if lacking else ""
+
+
+def _seldom(stitch_mm: float, cloth_mm: float) -> list[str]:
+    """What machines hardly sew."""
     said = []
     if stitch_mm > _LONGEST_MM:
         said.append(
@@ -55,7 +141,7 @@ def stitch_doubts(stitch_mm: float, cloth_mm: float) -> list[str]:
         )
     if cloth_mm > _THICK * stitch_mm:
         said.append(
-            f"Cloth of {cloth_mm:g} mm under stitches of {stitch_mm:g} mm is probably the one "
+            f"Cloth of {cloth_mm:g} mm under stitches of {stitch_mm:g} mm looks like the one "
             "typed for the other: look again."
         )
     elif stitch_mm < _SHORTEST_MM:
@@ -77,7 +163,13 @@ class ThreadUseAsked:
 
     stitch: Annotated[
         Known,
-        Ask("Stitch length", unit="mm", low=0.4, high=12.0, example="2.5 ± 0.05 mm"),
+        Ask(
+            "Stitch length",
+            unit="mm",
+            low=0.4,
+            high=12.0,
+            example="2.5 ± 0.05 mm",
+        ),
     ]
     thickness: Annotated[
         Known,
@@ -88,8 +180,11 @@ class ThreadUseAsked:
             low=0.05,
             high=15.0,
             example="0.8 ± 0.05 mm",
+            usual=usual_figures.CLOTH_MM,
         ),
     ]
+    counted: Annotated[float | None, COUNTED] = None
+    folded: Annotated[Known | None, FOLDED] = None
     balance: Annotated[
         float,
         Ask(
@@ -110,12 +205,19 @@ class ThreadUseAsked:
             high=60.0,
             example="3.0 mm",
             more=True,
+            usual=usual_figures.CORE_MM,
         ),
     ] = None
     full: Annotated[
         Known | None,
         Ask(
-            "Bobbin: diameter when full", unit="mm", low=1.0, high=80.0, example="7.0 mm", more=True
+            "Bobbin: diameter when full",
+            unit="mm",
+            low=1.0,
+            high=80.0,
+            example="7.0 mm",
+            more=True,
+            usual=usual_figures.BOBBIN_MM,
         ),
     ] = None
     between: Annotated[
@@ -127,6 +229,7 @@ class ThreadUseAsked:
             high=80.0,
             example="28 mm",
             more=True,
+            usual=usual_figures.BOBBIN_MM,
         ),
     ] = None
     thread: Annotated[
@@ -138,6 +241,7 @@ class ThreadUseAsked:
             high=1.0,
             example="0.2 mm",
             more=True,
+            usual=usual_figures.THREAD_MM,
         ),
     ] = None
 
@@ -206,7 +310,7 @@ def thread_use_answer(found: ThreadUse) -> Answer:
     """Tell the thread in a metre of seam."""
     asked = found.asked
     known = (asked.stitch, asked.thickness)
-    doubts = stitch_doubts(asked.stitch.value, asked.thickness.value)
+    doubts = stitch_doubts(asked.stitch, asked.thickness, asked.counted, asked.folded)
     grade = grade_of(known, Grade.CONJECTURED if doubts else Grade.INFERRED)
     sure = all(one.error is not None for one in known) and not doubts
     names = ("needle thread", "bobbin thread", "both threads")
@@ -260,6 +364,8 @@ def _sentences(found: ThreadUse, *, sure: bool) -> Iterator[str]:
             f"A full bobbin holds about {found.wound_m:.0f} m and sews some "
             f"{found.wound_m / found.bobbin[0]:.0f} m; how tight it is wound is not known."
         )
+    if nothing := unchecked(found.asked.counted, found.asked.folded):
+        yield nothing
     if not sure:
         yield "No interval is given: no error was stated for stitch length or thickness."
 

@@ -267,7 +267,9 @@ def screw_curve(turns: Floats, tension: Floats, stated_gf: float | None = None) 
     mean_rate = 1.0 + mixture.bend * (settings[-1] - mixture.contact)
     slope = mixture.bound(mixture.slope * mean_rate, mixture.spread(0.0, mean_rate))
     still = np.full(len(mixture.contact), 1e-9)
-    where = mixture.bound(mixture.contact, still)
+    # each contact that was tried stands for all that lie nearer to it than to the next
+    step = (settings[-2] - settings[0] + _before(settings)) / (_CONTACTS - 1)
+    where = mixture.bound(mixture.contact, np.full(len(mixture.contact), step / np.sqrt(12.0)))
     bend = mixture.bound(2.0 * mixture.bend / mean_rate, still)
     up, down = (float(mixture.weight[s * mixture.bend > 0.0].sum()) for s in (1.0, -1.0))
     bends = 1 if up > _BENDS_SURE else -1 if down > _BENDS_SURE else 0

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import numpy as np
 import scipy  # its parts load when they are first asked for
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Analysis, Ask, Known, KnownTable, Nothing, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen, Table
 from ironlace.evidence.arrays import Ints
@@ -81,7 +82,13 @@ class TensionAsked:
     ] = ""
     zero: Annotated[
         Known | None,
-        Ask("What the scale shows with nothing on it", unit="gf", low=-100, high=100),
+        Ask(
+            "What the scale shows with nothing on it",
+            unit="gf",
+            low=-100,
+            high=100,
+            usual=usual_figures.ZERO_GF,
+        ),
     ] = None
     zero_end: Annotated[
         Known | None,
@@ -91,15 +98,30 @@ class TensionAsked:
             unit="gf",
             low=-100,
             high=100,
+            usual=usual_figures.ZERO_GF,
         ),
     ] = None
     low: Annotated[
         Known | None,
-        Ask("Least tension that sews", "Your own, by trial.", unit="gf", low=0.0, high=1000.0),
+        Ask(
+            "Least tension that sews",
+            "Your own, by trial.",
+            unit="gf",
+            low=0.0,
+            high=1000.0,
+            usual=usual_figures.NEEDLE_TENSION_GF,
+        ),
     ] = None
     high: Annotated[
         Known | None,
-        Ask("Greatest tension that sews", "Your own, by trial.", unit="gf", low=0.0, high=1000.0),
+        Ask(
+            "Greatest tension that sews",
+            "Your own, by trial.",
+            unit="gf",
+            low=0.0,
+            high=1000.0,
+            usual=usual_figures.NEEDLE_TENSION_GF,
+        ),
     ] = None
     shuttle: Annotated[
         Known | None,
@@ -110,6 +132,27 @@ class TensionAsked:
             low=0.5,
             high=300.0,
             example="25 ± 2 gf",
+            usual=usual_figures.SHUTTLE_TENSION_GF,
+        ),
+    ] = None
+    sews_at: Annotated[
+        float | None,
+        Ask(
+            "Setting of the screw at which it sews evenly, turns",
+            "Counted as for the pulls. It shows a tension that sews, or a count, that was misread.",
+            low=-20.0,
+            high=40.0,
+            example="2.5",
+        ),
+    ] = None
+    felt: Annotated[
+        float | None,
+        Ask(
+            "Setting at which the spring is felt to take hold, turns",
+            "To half a turn. Counted anew from the mark, it shows turns counted one off all along.",
+            low=-20.0,
+            high=40.0,
+            example="1",
         ),
     ] = None
     ratio_low: Annotated[
@@ -274,7 +317,7 @@ def tension_answer(found: TensionFound) -> Answer:
     if upset or found.shift.moved is not None or found.shift.lags or _sticks(curve) or curve.bends:
         grade = Grade.CONJECTURED
     doubts = list(_doubts(found))
-    crept = list(_crept(asked))
+    crept = [*_contradicted(found), *_crept(asked)]
     if crept:
         grade = Grade.CONJECTURED
     moved = found.shift.moved
@@ -358,12 +401,12 @@ def _amiss(part: TensionTable, rows: Ints, evening: OneEvening, moved: float | N
     if evening.amiss is Amiss.END_OF_SCALE:
         return (
             f"{part.tension.max():.3g} gf is the highest figure and stands at several settings: "
-            f"the scale probably ends there, so what was read from {since} on was left out; read "
+            f"the scale seems to end there, so what was read from {since} on was left out; read "
             "it with a stronger scale."
         )
     if evening.amiss is Amiss.LEVELS_OFF:
         return (
-            f"From {since} on the tension rises no more: the screw probably stands at its stop, or "
+            f"From {since} on the tension rises no more: the screw stands at its stop, or "
             "its nut turns with it, so what was read there was left out; look at the screw."
         )
     # how far is told only where a setting was come to again: else a wrong curve tells it
@@ -385,6 +428,38 @@ def _sticks_in_words(curve: ScrewCurve) -> str:
         "setting of the screw mends that; see whether they are pitted, rusty, grooved or not "
         "parallel."
     )
+
+
+_FELT_TURNS = 0.33
+"""So far from the curve's contact a spring may be felt to take hold: by hand it is felt to a third
+of a turn or so (a judgement; half a turn is the step that screws are mostly read by)."""
+
+
+def _contradicted(found: TensionFound) -> Iterator[str]:
+    """What the two settings that were tried by hand say against the pulls."""
+    asked, curve = found.asked, found.curve
+    if asked.felt is not None and curve.apart:
+        off = asked.felt - curve.contact_turns.value
+        wide = 0.5 * (curve.contact_turns.high - curve.contact_turns.low)
+        if abs(off) > _FELT_TURNS + wide:
+            yield (
+                f"The spring was felt to take hold at {asked.felt:g} turns, and by the pulls "
+                f"it does at {curve.contact_turns.value:.2f}: the turns of the screw were counted "
+                "otherwise for the one; count them again from the mark."
+            )
+    if asked.sews_at is None:
+        return
+    at = curve.tension_at(asked.sews_at)
+    for words, known, away in (("least", asked.low, -1.0), ("greatest", asked.high, 1.0)):
+        if known is None:
+            continue
+        end = at.low if away > 0.0 else at.high
+        if away * (end - known.value) > 0.0:
+            yield (
+                f"It sews evenly at {asked.sews_at:g} turns, where by the pulls the tension "
+                f"is {at.value:.0f} gf, and the {words} tension that sews was given as "
+                f"{known.value:g} gf: one of them is misread, look at both again."
+            )
 
 
 def _doubts(found: TensionFound) -> Iterator[str]:

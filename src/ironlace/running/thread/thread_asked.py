@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Ask, Known, KnownTable
+from ironlace.running.needles.thread_use import COUNTED, FOLDED
 
 EXAMPLE = """wheel [deg];needle bar [mm];take-up [mm]
 0;11.4;38.9
@@ -49,7 +51,14 @@ class ThreadAsked:
         ),
     ]
     stitch: Annotated[
-        Known, Ask("Stitch length", unit="mm", low=0.4, high=12.0, example="2.5 ± 0.05 mm")
+        Known,
+        Ask(
+            "Stitch length",
+            unit="mm",
+            low=0.4,
+            high=12.0,
+            example="2.5 ± 0.05 mm",
+        ),
     ]
     thickness: Annotated[
         Known,
@@ -60,6 +69,7 @@ class ThreadAsked:
             low=0.05,
             high=15.0,
             example="0.8 ± 0.05 mm",
+            usual=usual_figures.CLOTH_MM,
         ),
     ]
     eye_at_plate: Annotated[
@@ -83,6 +93,7 @@ class ThreadAsked:
             low=2.0,
             high=400.0,
             example="96 ± 1 mm",
+            usual=usual_figures.GIVEN_OUT_MM,
         ),
     ]
     guides: Annotated[
@@ -132,6 +143,8 @@ class ThreadAsked:
             more=True,
         ),
     ] = None
+    counted: Annotated[float | None, COUNTED] = None
+    folded: Annotated[Known | None, FOLDED] = None
     balance: Annotated[
         float,
         Ask(

@@ -14,7 +14,12 @@ from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.progress import Steps
 from ironlace.evidence.wording import listed
 from ironlace.running.motion.motion_doubts import upside_down
-from ironlace.running.needles.thread_use import ThreadUseAsked, stitch_doubts, thread_use
+from ironlace.running.needles.thread_use import (
+    ThreadUseAsked,
+    stitch_doubts,
+    thread_use,
+    unchecked,
+)
 from ironlace.running.thread.thread_asked import ThreadAsked
 from ironlace.running.thread.thread_plot import thread_plots
 from ironlace.running.thread.thread_turn import (
@@ -114,7 +119,7 @@ def thread_answer(found: ThreadFound) -> Answer:
 def thread_doubts(found: ThreadFound) -> list[str]:
     """What makes it probable that a reading or amount is not what it was said to be."""
     asked = found.asked
-    said = stitch_doubts(asked.stitch.value, asked.thickness.value)
+    said = stitch_doubts(asked.stitch, asked.thickness, asked.counted, asked.folded)
     if turned := upside_down(found.motions):
         said.append(turned)
     up = found.motions.of("take-up")
@@ -331,6 +336,8 @@ def _rests_on(found: ThreadFound) -> Iterator[str]:
             "measured amount is used, so measure the places again."
         )
     yield from _closed(found)
+    if nothing := unchecked(found.asked.counted, found.asked.folded):
+        yield nothing
     if not _stated(found):
         yield "Stitch length or thickness came without an error: none of theirs is in the doubts."
     yield (
