@@ -17,7 +17,7 @@ from ironlace.evidence.markings import Marking
 from ironlace.evidence.wording import counted
 from ironlace.survey.answers.comparison import (
     DATES_OF_A_FEW,
-    NO_DATE_BEARS_IT_OUT,
+    IF_NO_DATE_BEARS_IT_OUT,
     Comparison,
     SchemeOdds,
     as_likely,
@@ -448,10 +448,9 @@ def _one(
         settle = "Ask next for more machines that came with a date, and for clear marks."
     if misfits.too_many or misfits.by.begun_again:
         grade = Grade.CONJECTURED
-    untested = ""
-    if leads.name == found.best.name and mark in leads.dates:
-        untested = NO_DATE_BEARS_IT_OUT if found.no_date_bears_it_out(asking.known) else ""
-    slip = " ".join(filter(None, (few, slip, misfits.sentence, untested)))
+    if leads.name == found.best.name and found.no_date_bears_it_out(asking.known):
+        why = f"{why[:-1]}; {IF_NO_DATE_BEARS_IT_OUT}."
+    slip = " ".join(filter(None, (few, slip, misfits.sentence)))
     reasons += unordered
     return Dating(
         mark, density, parts, grade, why, tuple(reasons), settle, stated, against, slip, several,
