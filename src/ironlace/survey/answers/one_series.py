@@ -89,8 +89,9 @@ _POWERS = np.geomspace(0.3, 3.0, 25)
 _RISES_BY = (0.0, 0.5, 1.0, 2.0, 4.0)
 """Exponents of a beta density less one at the beginning, each as likely: from alike to a bell."""
 
-_FALLS_BY = (0.5, 1.0, 2.0, 4.0, 8.0)
-"""The same at the end, where it always falls to nothing. A judgement, as the others."""
+_FALLS_BY = (0.5, 1.0, 2.0, 4.0)
+"""The same at the end, where it always falls to nothing; a steeper fall takes a figure misread for
+the last of a long tail. A judgement, as the others."""
 
 _PLACES = 120
 """Places of a break tried."""
