@@ -27,15 +27,13 @@ def dated(number, rows, **more):
     return date_of(parse_marking(str(number)), compare(reports_of(rows, **more)))
 
 
-@pytest.mark.parametrize("at", range(1, 4))
-@pytest.mark.parametrize("off", [-10, 10])
+@pytest.mark.parametrize(("at", "off"), [(1, 10), (2, -10), (3, 10)])
 def test_one_date_a_decade_off_is_named_among_the_first_sentences(at, off):
     number, day = RISING[at]
     wrong = f"{int(day[:4]) + off}{day[4:]}"
     rows = [*RISING[:at], (number, wrong), *RISING[at + 1 :]]
     told = dated(1100, rows)
     assert any(f"{number} made" in said and "not fit" in said for said in told.sentences()[:3])
-    assert not any("not fit" in said for said in dated(1100, RISING).sentences()[:3])
 
 
 def test_with_and_without_the_one_that_does_not_fit_are_told_where_they_differ():
@@ -62,8 +60,10 @@ def test_a_date_between_two_dated_numbers_hangs_on_them_and_is_conjectured():
     few = dated(1100, [(210, "1871-03"), (2900, "1884-02"), (1700, ""), (500, ""), (2000, "")])
     assert few.grade is Grade.CONJECTURED
     assert "hangs on two dates" in few.sentences()[1]
-    assert dated(1100, RISING).grade is Grade.INFERRED
-    assert "hangs on" not in " ".join(dated(1100, RISING).sentences()[:3])
+    sound = dated(1100, RISING)
+    assert sound.grade is Grade.INFERRED
+    assert "hangs on" not in " ".join(sound.sentences()[:3])
+    assert "not fit" not in " ".join(sound.sentences()[:3])
 
 
 def test_a_machine_dated_by_its_own_date_alone_says_so():

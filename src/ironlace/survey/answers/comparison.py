@@ -649,7 +649,7 @@ def _sentences(found: Comparison) -> list[str]:
         said.append(f"{found.year_in_doubt.why}.")
     said += _yours(found)
     if found.year_in_doubt is None and found.no_date_bears_it_out():
-        said.append(NO_DATE_BEARS_IT_OUT)
+        said.append(f"T{IF_NO_DATE_BEARS_IT_OUT[1:]}.")
     said += [_next_comes(found), what_would_settle(found)]
     said += [*_one_suggested(found), *_begun_behind(found), *_fits_ill(found)]
     said += _with_chances(found.reports)
@@ -758,10 +758,9 @@ DATES_OF_A_FEW = (
 )
 """What settles whether a struck year is that of making."""
 
-NO_DATE_BEARS_IT_OUT = (
-    "That these figures are months or weeks, and years, hangs on the look of the marks alone: a "
-    "bench or a size and a batch may look the same, and no machine that came with a date bears it "
-    "out."
+IF_NO_DATE_BEARS_IT_OUT = (
+    "that hangs on the look of the marks alone, since a bench and a batch may look like a month "
+    "and a year, and no machine that came with a date bears it out"
 )
 """What is to be known of a date read off marks that no dated machine has tested."""
 

@@ -17,7 +17,7 @@ from ironlace.evidence.markings import Marking
 from ironlace.evidence.wording import counted
 from ironlace.survey.answers.comparison import (
     DATES_OF_A_FEW,
-    NO_DATE_BEARS_IT_OUT,
+    IF_NO_DATE_BEARS_IT_OUT,
     Comparison,
     SchemeOdds,
     as_likely,
@@ -287,8 +287,15 @@ def _tells(scheme: Scheme) -> str:
     return "runs on"
 
 
-def _why(found: Comparison, known: Sequence[Anchor]) -> str:
-    """What bears the date, in a sentence."""
+def _why(found: Comparison, known: Sequence[Anchor], leads: str) -> str:
+    """What bears the date, in a sentence, and that no dated machine does where that is so."""
+    said = _borne_by(found, known)
+    if leads == found.best.name and found.no_date_bears_it_out(known):
+        return f"{said[:-1]}; {IF_NO_DATE_BEARS_IT_OUT}."
+    return said
+
+
+def _borne_by(found: Comparison, known: Sequence[Anchor]) -> str:
     count = len(found.reports)
     if count == 1 and not known:
         return "It rests on a reading that one report suggested and cannot show."
@@ -415,23 +422,19 @@ def _one(
     leads = said[int(np.argmax(weights))]
     if mark in leads.dates and leads.out_of_step > _LIKELY and not side:
         grade = Grade.CONJECTURED
-        reasons.append(
-            "The dated examples do not keep to one line: machines were probably finished months "
-            "earlier or later than their numbers say, so this date stays wide and is conjectured."
-        )
+        reasons.append(_OUT_OF_STEP_SAID)
     if mark in leads.dates:
         reasons += _how_good_the_dates_are(asking.known, leads, beyond=side != 0)
     own = [a for a in asking.known if a.mark == mark and a.kind in FIXES]
     another = bool(own) and bool(unordered) and mark not in leads.dates
-    alone = own and not another and _told_by(parts) < _HARDLY_ANY
+    alone = bool(own) and not another and _told_by(parts) < _HARDLY_ANY
     if another:
         reasons.append(_may_be_another(own[0]))
     elif own and not side:
         reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
-        untold = alone and not names_a_paper(own[0].source)
-        grade = Grade.CONJECTURED if untold else Grade.INFERRED
+        grade = Grade.INFERRED
     few = hangs_on_its_own(own[0]) if alone else misfits.on_few if mark in misfits.by.dates else ""
-    if few and not alone:
+    if few and not (alone and names_a_paper(own[0].source)):
         grade = Grade.CONJECTURED
     stated, against = _against_the_mark(mark, found, parts)
     several = "" if against or side else _one_of_several(mark, found, parts)
@@ -439,7 +442,7 @@ def _one(
     if against:
         grade = Grade.CONJECTURED
         slip = _may_have_been(mark, found, parts)
-    why, settle = _why(found, asking.known), what_would_settle(found)
+    why, settle = _why(found, asking.known, leads.name), what_would_settle(found)
     if several:
         settle = "Ask for a machine that came with a date: it tells which of these years."
     if turned := _turned_by_dates(found, asking, leads.name, float(weights.max())):
@@ -448,10 +451,7 @@ def _one(
         settle = "Ask next for more machines that came with a date, and for clear marks."
     if misfits.too_many or misfits.by.begun_again:
         grade = Grade.CONJECTURED
-    untested = ""
-    if leads.name == found.best.name and mark in leads.dates:
-        untested = NO_DATE_BEARS_IT_OUT if found.no_date_bears_it_out(asking.known) else ""
-    slip = " ".join(filter(None, (few, slip, misfits.sentence, untested)))
+    slip = " ".join(filter(None, (few, slip, misfits.sentence)))
     reasons += unordered
     return Dating(
         mark, density, parts, grade, why, tuple(reasons), settle, stated, against, slip, several,
@@ -492,6 +492,13 @@ def _as_the_year_is_borne_out(
         settle=told.settle if told.several else DATES_OF_A_FEW,
         struck_year=year,
     )
+
+
+_OUT_OF_STEP_SAID = (
+    "The dated examples do not keep to one line: machines were probably finished months earlier or "
+    "later than their numbers say, so this date stays wide and is conjectured."
+)
+"""What is said where machines are out of step with their numbers."""
 
 
 def _told_by(parts: Sequence[StatedDate]) -> float:

@@ -32,6 +32,7 @@ _ONE_PLACE = 0.9
 """Part of them that is of one place, from which they are taken to be of it alone; a judgement."""
 
 _HALF = 0.5
+"""The upper half of a run, half of the reports that name a place, more likely than not."""
 
 
 def thins_out(whole: OneSeries, numbers: Sequence[int]) -> bool:

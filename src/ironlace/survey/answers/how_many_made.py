@@ -562,6 +562,7 @@ def _sentences(found: MadeFound) -> list[str]:
         *_perhaps_misread(found),
         *_may_be_otherwise(found),
         *_rounded(totals),
+        *_of_the_end(found),
         *_if_once_through(totals),
         f"The marks are read as '{found.scheme.in_brief()}' ({weight}); {numbers} could be used.",
         *_why(totals),
@@ -578,15 +579,21 @@ def _may_be_otherwise(found: MadeFound) -> list[str]:
     totals, whole = found.totals, found.totals.whole
     if whole is None:
         return []
-    said = [
+    said = (
         totals.of_others.sentence(whole.total) if totals.of_others else "",
         out_of_line(totals.in_time) if totals.in_time else "",
-    ]
-    if totals.bounded:
-        said += sentences_of_the_end(
-            whole, found.numbers, found.latest, thin=totals.thins_out, place=found.place
-        )
+    )
     return [sentence for sentence in said if sentence]
+
+
+def _of_the_end(found: MadeFound) -> list[str]:
+    """That the last ones made may be missing, and what would show it, of a two-sided total."""
+    totals, whole = found.totals, found.totals.whole
+    if whole is None or not totals.bounded:
+        return []
+    return sentences_of_the_end(
+        whole, found.numbers, found.latest, thin=totals.thins_out, place=found.place
+    )
 
 
 def _unless_read_otherwise(found: MadeFound) -> str:

@@ -87,9 +87,11 @@ _POWERS = np.geomspace(0.3, 3.0, 25)
 """Powers of the number by which survival leans, less one is the exponent of the density."""
 
 _RISES_BY = (0.0, 0.5, 1.0, 2.0, 4.0)
-_FALLS_BY = (0.5, 1.0, 2.0, 4.0, 8.0)
-"""Exponents of a beta density less one, at the beginning and at the end, each pair as likely: from
-a line that falls to nothing to a bell a seventh of the run wide. A judgement."""
+"""Exponents of a beta density less one at the beginning, each as likely: from alike to a bell."""
+
+_FALLS_BY = (0.5, 1.0, 2.0, 4.0)
+"""The same at the end, where it always falls to nothing; a steeper fall takes a figure misread for
+the last of a long tail. A judgement, as the others."""
 
 _PLACES = 120
 """Places of a break tried."""
