@@ -49,8 +49,9 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey.answers.comparison import compare, compare_read
 from ironlace.survey.answers.dated_evidence import without_dates
+from ironlace.survey.answers.dates_at_the_ends import dates_amiss, learned_of
 from ironlace.survey.answers.dating import date_of
-from ironlace.survey.answers.how_many_made import dates_amiss, learned_of, totals_of
+from ironlace.survey.answers.how_many_made import totals_of
 from ironlace.survey.answers.one_series import Grounds, one_series
 from ironlace.survey.answers.survivors import chao1, chapman, equal_chances
 from ironlace.survey.answers.totals import (

@@ -202,10 +202,6 @@ def test_a_string_round_both_wheels_agrees_or_is_told_first():
 
 
 DOUBTED = {
-    "centimetres": (
-        {"driver": "30", "driven": "7", "centres": "60", "thickness": "0.476"},
-        "in cm",
-    ),
     "undivided": ({"driver": "942", "driven": "220", "centres": "620"}, "divided by 3.1416"),
     "one in centimetres": ({"driver": "30"}, "a motor's pulley"),
 }

@@ -5,8 +5,9 @@ machine and for a bootmaker's; outside them a figure is doubted and never refuse
 no source, unless another is named.
 """
 
-STITCH_MM = (0.5, 8.0)
-"""A stitch: regulators of household machines go to 4 or 6, of those for leather to 8 or so."""
+STITCH_MM = (0.8, 5.5)
+"""A stitch that a household or a saddler's machine sews: a longer figure is stitches to the inch
+(8 to 14), a shorter one hardly moves the cloth."""
 
 CLOTH_MM = (0.1, 10.0)
 """Cloth under the foot, all layers: lawn to harness leather."""
@@ -166,13 +167,16 @@ SCREW_HEAD_TALL_MM = (0.5, 12.0)
 SLOT_MM = (0.2, 4.0)
 """A slot's width or depth."""
 
-WORKS_MM = {"x_mm": (-350.0, 350.0), "y_mm": (-250.0, 250.0), "z_mm": (-130.0, 5.0)}
+DEEPEST_MM = (8.0, 130.0)
+"""How deep the lowest of the works hangs below a seat: shuttle races and feed levers 20 to 60."""
+
+WORKS_MM = {"x_mm": (-350.0, 350.0), "y_mm": (-250.0, 250.0), "z_mm": (-DEEPEST_MM[1], 5.0)}
 """Where works hang below a bed, from its middle."""
 
 RIM_MM = {"x_mm": (-350.0, 350.0), "y_mm": (-250.0, 250.0)}
 """A bed's rim from its middle."""
 
-DEPTH_MM = {"height": (-130.0, 5.0)}
+DEPTH_MM = {"height": (-DEEPEST_MM[1], 5.0)}
 """How high a point of them stands above the seat."""
 
 HOLES_MM = {"x_mm": (-350.0, 350.0), "y_mm": (-250.0, 250.0), "diameter_mm": (1.0, 15.0)}

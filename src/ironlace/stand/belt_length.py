@@ -36,10 +36,6 @@ _TOUCHING = 2.0
 """Wheels nearer than so many standard uncertainties of their gap may touch: the length is then not
 to be trusted, since the straight parts vanish."""
 
-_THINNEST_MM, _SMALLEST_MM = 1.5, 15.0
-"""No belt of a sewing machine is thinner, and no wheel it runs on smaller: then a measure was typed
-in centimetres (a judgement; round leather begins at 3 mm, a motor's pulley at 15)."""
-
 _NEAR = 0.12
 """Share of the axles' distance by which the two belt paths stand apart at the least: on stands it
 is a half and more (a judgement)."""
@@ -368,12 +364,6 @@ def _doubts(asked: BeltAsked, gap: float, string: Figure | None) -> Iterator[str
                 f"measures it would be {string.value:.0f} mm: one of them is wrong, or the belt "
                 "does not run that way. Measure again before a belt is cut."
             )
-    least = min(asked.driver.value, asked.driven.value)
-    if asked.thickness.value < _THINNEST_MM or least < _SMALLEST_MM:
-        yield (
-            f"A belt of {asked.thickness.value:g} mm round a wheel of {least:g} mm was hardly "
-            "measured in millimetres: were they measured in cm? Measure again."
-        )
     driver, turns = asked.driver.value, asked.driver.value / asked.driven.value
     if string is None and _FLYWHEEL_MM / 2.0 < driver < _FLYWHEEL_MM:
         yield (

@@ -14,6 +14,7 @@ import shapely
 
 from ironlace.evidence.analyses import Ask
 from ironlace.evidence.arrays import Floats
+from ironlace.evidence.usual_figures import DEEPEST_MM
 from ironlace.stand.errors import StandError
 from ironlace.stand.periodic import PeriodicFit, Readings, fit_periodic, noise_told, series
 
@@ -41,10 +42,6 @@ _DRAWS = 400
 
 _SIDE_DRAWS = 200
 """Of them, those that are measured against the opening's edge, which takes longer."""
-
-DEEP_MM = (8.0, 120.0)
-"""How deep works hang below a seat: shuttle races and feed levers some 20 to 60 (common practice,
-no source)."""
 
 _TURNS_DEG = 270.0
 """Readings within a quarter of a turn are turns, or hours of a clock, for degrees (a judgement)."""
@@ -346,12 +343,13 @@ def works_doubts(works: Works) -> list[str]:
     """
     said = [one for begins in _DOUBTED for one in works.warnings if one.startswith(begins)]
     deep = float(np.median(works.depths_mm))
-    if not DEEP_MM[0] <= deep <= DEEP_MM[1]:
-        way = "less" if deep < DEEP_MM[0] else "more"
+    # too deep a height is told of its own field; that none is deep, no single height shows
+    least, most = DEEPEST_MM
+    if deep < least:
         said.append(
-            f"The works' heights (z) reach {deep:.1f} mm below the seat, {way} than those of such "
-            f"machines ({DEEP_MM[0]:g} to {DEEP_MM[1]:g} mm): look whether they were read in "
-            "another unit, or a digit or the decimal comma is wrong."
+            f"The works' heights (z) reach {deep:.1f} mm below the seat, less than those of such "
+            f"machines ({least:g} to {most:g} mm): look whether they were read in another unit, or "
+            "a digit or the decimal comma is wrong."
         )
     return said
 

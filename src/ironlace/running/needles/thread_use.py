@@ -30,17 +30,9 @@ _ELLIPSE = 0.84
 """An ellipse of the same length and thickness takes so much of the rectangle's thread in a thin
 seam: how far below the bound a tight stitch may lie (own model)."""
 
-_LONGEST_MM, _SHORTEST_MM = 5.5, 0.8
-"""Stitches that a household or a saddler's machine sews; a longer figure is stitches to the inch (8
-to 14), a shorter one hardly moves the cloth (a judgement)."""
-
 _THICK = 1.35
 """Cloth so many times as thick as its stitch is long: then the two were typed in each other's place
 (a judgement; saddlery comes to 1)."""
-
-_THINNEST_CLOTH_MM = 0.12
-"""Two layers of the finest silk (a judgement)."""
-
 
 _COUNT = 1.0
 """By how many stitches a count along a seam may be off: one begins or ends it (a judgement)."""
@@ -54,6 +46,9 @@ four hundred by chance (normal law)."""
 
 _UNSTATED = 0.03
 """Share of a stitch or a thickness that is taken for its error where none was stated."""
+
+STITCH = Ask("Stitch length", unit="mm", low=0.4, high=12.0, example="2.5 ± 0.05 mm")
+"""How a stitch's length is asked for: what is unusual of it is told with what it may be instead."""
 
 COUNTED = Ask(
     "Stitches counted along 100 mm of the seam",
@@ -132,9 +127,10 @@ def unchecked(counted: float | None, folded: Known | None) -> str:
 
 
 def _seldom(stitch_mm: float, cloth_mm: float) -> list[str]:
-    """What machines hardly sew."""
+    """What machines hardly sew; that cloth is too thin or thick is told of its own field."""
     said = []
-    if stitch_mm > _LONGEST_MM:
+    shortest, longest = usual_figures.STITCH_MM
+    if stitch_mm > longest:
         said.append(
             f"A stitch of {stitch_mm:g} mm is longer than machines sew: were they {stitch_mm:g} "
             f"stitches to the inch? Then it is {25.4 / stitch_mm:.2f} mm."
@@ -144,15 +140,10 @@ def _seldom(stitch_mm: float, cloth_mm: float) -> list[str]:
             f"Cloth of {cloth_mm:g} mm under stitches of {stitch_mm:g} mm looks like the one "
             "typed for the other: look again."
         )
-    elif stitch_mm < _SHORTEST_MM:
+    elif stitch_mm < shortest:
         said.append(
             f"A stitch of {stitch_mm:g} mm hardly moves the cloth: was it measured over several, "
             "in mm? Measure ten again and divide."
-        )
-    if cloth_mm < _THINNEST_CLOTH_MM:
-        said.append(
-            f"Two layers of {cloth_mm:g} mm together are thinner than silk: were they cm? Measure "
-            "both layers again, pressed."
         )
     return said
 
@@ -161,16 +152,7 @@ def _seldom(stitch_mm: float, cloth_mm: float) -> list[str]:
 class ThreadUseAsked:
     """What is asked for the thread in a seam."""
 
-    stitch: Annotated[
-        Known,
-        Ask(
-            "Stitch length",
-            unit="mm",
-            low=0.4,
-            high=12.0,
-            example="2.5 ± 0.05 mm",
-        ),
-    ]
+    stitch: Annotated[Known, STITCH]
     thickness: Annotated[
         Known,
         Ask(

@@ -28,6 +28,52 @@ COARSE_PER_MM: Final = 8.0
 """Places to the millimetre at which slopes are compared."""
 
 
+CLOTH_FROM_MM: Final = 0.5
+"""So far from the seam's line lies cloth, past any sewing thread and its shadow."""
+_CLOTH_TO_MM: Final = 1.0
+"""And so far it is looked at: what is laid straight reaches little farther."""
+_MIDDLE_MM: Final = 0.1
+"""Half width of the middle rows that are thread, whichever way it leans. A judgement."""
+
+
+def middle_and_cloth(
+    laid: NDArray[np.float32],
+    px_per_mm: float,
+    *,
+    half_mm: float = _MIDDLE_MM,
+    cloth_to_mm: float = _CLOTH_TO_MM,
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """The mean of a seam's middle rows, and the median of the cloth on both its sides.
+
+    Parameters
+    ----------
+    laid
+        Lab, shape (rows, places, 3), the line in the middle row.
+    px_per_mm
+        Its scale.
+    half_mm
+        Half width of the middle rows.
+    cloth_to_mm
+        So far from the line the cloth is looked at.
+
+    Returns
+    -------
+    Both of shape (places, 3).
+
+    >>> laid = np.zeros((21, 3, 3), np.float32)
+    >>> laid[9:12], laid[12:] = 60.0, 20.0
+    >>> laid[:9] = 20.0
+    >>> thread, cloth = middle_and_cloth(laid, 10.0)
+    >>> thread[0].tolist(), cloth[0].tolist()
+    ([60.0, 60.0, 60.0], [20.0, 20.0, 20.0])
+    """
+    middle, half = laid.shape[0] // 2, round(half_mm * px_per_mm)
+    rows = np.abs(np.arange(laid.shape[0]) - middle)
+    beside = (rows > CLOTH_FROM_MM * px_per_mm) & (rows < cloth_to_mm * px_per_mm)
+    inner = laid[middle - half : middle + half + 1].mean(axis=0)
+    return inner, np.asarray(np.median(laid[beside], axis=0), np.float32)
+
+
 def without_cloth(
     rows: NDArray[np.float32], at_mm: Floats, cloth_from_mm: float, px_per_mm: float
 ) -> NDArray[np.float32]:

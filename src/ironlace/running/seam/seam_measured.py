@@ -14,6 +14,7 @@ from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.intervals import NINETY
 from ironlace.running.errors import RunningError
+from ironlace.running.seam.cloth_beside import middle_and_cloth
 from ironlace.running.seam.evenness import Evenness, evenness
 from ironlace.running.seam.half_turn import CLOTH_AT_MM, NOT_TOLD, HalfTurn, half_turn, threads_row
 from ironlace.running.seam.seam_line import (
@@ -24,13 +25,13 @@ from ironlace.running.seam.seam_line import (
     recentred,
     resampled,
 )
+from ironlace.running.seam.seam_looks import looks_of
 from ironlace.running.seam.seam_picture import SeamPicture, Working, working_copy
 from ironlace.running.seam.stitch_ends import (
     MOST_BESIDE_MM,
     WELL_LEARNT,
     Ends,
     ends_in,
-    looks_of,
     of_the_thread,
 )
 from ironlace.running.seam.thread_end import with_thread
@@ -489,11 +490,8 @@ def _measured(
 
 def _unseen_skips(laid: NDArray[np.float32], k: float, ends: Ends) -> NDArray[np.bool_]:
     """Where more than one stitch lies between two ends and the thread has the cloth's colour."""
-    middle = laid.shape[0] // 2
-    inner = laid[middle - round(0.1 * k) : middle + round(0.1 * k) + 1].mean(axis=0)
-    rows = np.abs(np.arange(laid.shape[0]) - middle)
-    beside = (rows > 0.5 * k) & (rows < 1.0 * k)
-    contrast = np.linalg.norm(inner - np.median(laid[beside], axis=0), axis=1)
+    inner, cloth = middle_and_cloth(laid, k)
+    contrast = np.linalg.norm(inner - cloth, axis=1)
     usual = float(np.median(contrast))
     out = np.zeros(len(ends.stitches), np.bool_)
     reach = round(0.25 * k)
@@ -522,11 +520,7 @@ def _straightness(line_mm: Floats, at_px: Floats) -> tuple[float, float, float]:
 
 def _looped(laid: NDArray[np.float32], k: float, ends: Ends) -> float:
     """Share of the holes whose middle is of a colour that is neither thread, cloth nor shadow."""
-    middle = laid.shape[0] // 2
-    thin = slice(middle - round(0.08 * k), middle + round(0.08 * k) + 1)
-    inner = laid[thin].mean(axis=0)
-    rows = np.abs(np.arange(laid.shape[0]) - middle)
-    beside = np.median(laid[(rows > 0.5 * k) & (rows < 1.2 * k)], axis=0)
+    inner, beside = middle_and_cloth(laid, k, half_mm=0.08, cloth_to_mm=1.2)
     thread = np.median(inner, axis=0)
     spread = 1.4826 * np.median(np.abs(inner - thread), axis=0) + 2.0
     n = 0
@@ -546,14 +540,11 @@ def _looped(laid: NDArray[np.float32], k: float, ends: Ends) -> float:
 
 def _unfound(laid: NDArray[np.float32], k: float, ends: Ends) -> tuple[float, float]:
     """Length before the first end and behind the last where the thread goes on, mm."""
-    middle = laid.shape[0] // 2
-    inner = laid[middle - round(0.1 * k) : middle + round(0.1 * k) + 1].mean(axis=0)
+    inner, beside = middle_and_cloth(laid, k)
     thread = np.median(inner[int(ends.at_px[0]) : int(ends.at_px[-1]) + 1], axis=0)
     off = np.linalg.norm(inner - thread, axis=1)
     within = slice(int(ends.at_px[0]), int(ends.at_px[-1]) + 1)
     usual = float(np.quantile(off[within], 0.8)) + 2.0
-    rows = np.abs(np.arange(laid.shape[0]) - middle)
-    beside = np.median(laid[(rows > 0.5 * k) & (rows < 1.0 * k)], axis=0)
     contrast = np.linalg.norm(inner - beside, axis=1)
     shown = 0.5 * float(np.median(contrast[within]))
     found = []

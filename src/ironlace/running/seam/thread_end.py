@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import median_filter, uniform_filter1d
 
 from ironlace.evidence.arrays import Floats
+from ironlace.running.seam.cloth_beside import middle_and_cloth
 
 LEAST_MM: Final = 0.3
 """Thread is seen where it departs little over this length; a hole's middle is shorter (judged)."""
@@ -58,10 +59,9 @@ def with_thread(laid: NDArray[np.float32], px_per_mm: float) -> tuple[slice, sli
     px_per_mm
         Its scale.
     """
-    k, middle, count = px_per_mm, laid.shape[0] // 2, laid.shape[1]
-    inner = laid[middle - round(0.1 * k) : middle + round(0.1 * k) + 1].mean(axis=0)
-    rows = np.abs(np.arange(laid.shape[0]) - middle)
-    cloth = np.median(laid[(rows > 0.5 * k) & (rows < 1.0 * k)], axis=0)
+    k, count = px_per_mm, laid.shape[1]
+    inner, cloth = middle_and_cloth(laid, k)
+    rows = np.abs(np.arange(laid.shape[0]) - laid.shape[0] // 2)
     off_cloth = np.linalg.norm(inner - cloth, axis=1)
     clear = off_cloth >= np.median(off_cloth)
     thread = np.median(inner[clear], axis=0)

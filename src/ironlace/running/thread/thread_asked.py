@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from ironlace.evidence import usual_figures
 from ironlace.evidence.analyses import Ask, Known, KnownTable
-from ironlace.running.needles.thread_use import COUNTED, FOLDED
+from ironlace.running.needles.thread_use import COUNTED, FOLDED, STITCH
 
 EXAMPLE = """wheel [deg];needle bar [mm];take-up [mm]
 0;11.4;38.9
@@ -50,16 +50,7 @@ class ThreadAsked:
             example=EXAMPLE,
         ),
     ]
-    stitch: Annotated[
-        Known,
-        Ask(
-            "Stitch length",
-            unit="mm",
-            low=0.4,
-            high=12.0,
-            example="2.5 ± 0.05 mm",
-        ),
-    ]
+    stitch: Annotated[Known, STITCH]
     thickness: Annotated[
         Known,
         Ask(

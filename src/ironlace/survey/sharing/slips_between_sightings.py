@@ -19,7 +19,7 @@ from itertools import combinations
 
 from ironlace.evidence.markings import Marking
 from ironlace.survey.likelihood.assumptions import Assumptions
-from ironlace.survey.likelihood.reading_errors import CHARACTERS, confusion
+from ironlace.survey.likelihood.reading_errors import CHARACTERS, confusion, look_alike
 
 _MOST = 5_000
 """Among more machines than this nearly every number has another a figure away by chance."""
@@ -153,15 +153,13 @@ def _pairs(plain: dict[Hashable, str]) -> tuple[list[_Pair], list[_Pair]]:
     for machine, text in plain.items():
         for at in range(len(text)):
             by_hole[at, text[:at] + text[at + 1 :]].append(machine)
-    table = confusion(Assumptions())
     alike: list[_Pair] = []
     others: list[_Pair] = []
     for (at, _), group in by_hole.items():
         for one, two in combinations(group, 2):
-            i, j = (CHARACTERS.find(plain[m][at]) for m in (one, two))
-            if i >= 0 and j >= 0 and i != j:
-                near = max(table[i, j], table[j, i]) > _ALIKE
-                (alike if near else others).append((one, two))
+            here, there = plain[one][at], plain[two][at]
+            if here != there and here in CHARACTERS and there in CHARACTERS:
+                (alike if look_alike(here, there) else others).append((one, two))
     for text, machine in by_text.items():
         for at in range(len(text) - 1):
             turned = by_text.get(text[:at] + text[at + 1] + text[at] + text[at + 2 :])
@@ -170,15 +168,11 @@ def _pairs(plain: dict[Hashable, str]) -> tuple[list[_Pair], list[_Pair]]:
     return alike, others
 
 
-_ALIKE = 0.0015
-"""Figures are taken for each other more readily than any two: above the share that falls on all."""
-
-
 def _shares() -> tuple[float, float]:
     """Part of the slips, and of pairs by chance, that fall on figures that look alike."""
     table = confusion(Assumptions())[:_FIGURES, :_FIGURES]
     pairs = [(i, j) for i in range(_FIGURES) for j in range(_FIGURES) if i != j]
-    near = [max(table[i, j], table[j, i]) > _ALIKE for i, j in pairs]
+    near = [look_alike(CHARACTERS[i], CHARACTERS[j]) for i, j in pairs]
     slips = [table[i, j] for i, j in pairs]
     return (
         math.fsum(s for s, n in zip(slips, near, strict=True) if n) / math.fsum(slips),

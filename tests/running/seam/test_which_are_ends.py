@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from ironlace.running.seam.stitch_ends import best_ends
+from ironlace.running.seam.which_are_ends import best_ends
 
 
 def test_a_stray_between_two_ends_is_left_out():
