@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Annotated, Any
 
 from ironlace.care.change_gears import COMMON_MESH, GearsAsked, Train, Trains, change_gears, lead_mm
@@ -64,7 +64,7 @@ class ThreadGearsAsked:
             high=60.0,
             example="4.76 mm",
         ),
-    ] = None
+    ] = field(default=None, kw_only=True)
     mesh: Annotated[
         str,
         Ask(

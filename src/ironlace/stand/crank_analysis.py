@@ -1,7 +1,7 @@
 """Whether magnets alone turn the wheel, on a machine's record."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Literal
 
 import numpy as np
@@ -207,7 +207,7 @@ class CrankHoldAsked:
             high=7000.0,
             example="444 mm",
         ),
-    ] = None
+    ] = field(default=None, kw_only=True)
     slip_pull: Annotated[
         Known | None,
         Ask(

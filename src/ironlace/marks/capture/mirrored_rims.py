@@ -145,7 +145,7 @@ def _rises(
     level = np.full((len(angle), 1), np.nan)
     told = np.isfinite(seen[:, far > 1.1 * near.r]).any(axis=1)
     level[told, 0] = np.nanmedian(seen[told][:, far > 1.1 * near.r], axis=1)
-    rise = np.clip(beyond - inside, -_STEP_CAP, _STEP_CAP)
+    rise = np.minimum(np.abs(beyond - inside), _STEP_CAP)
     rise -= np.minimum(np.abs(beyond - level), _STEP_CAP)
     out = np.zeros_like(seen)  # where the picture has ended nothing is told
     out[:, wide : len(far) - wide] = np.nan_to_num(rise)

@@ -8,7 +8,7 @@ tight cuts the corners, so this is an upper bound.
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated
 
 from uncertainties import nominal_value, std_dev, ufloat
@@ -165,8 +165,8 @@ class ThreadUseAsked:
             usual=usual_figures.CLOTH_MM,
         ),
     ]
-    counted: Annotated[float | None, COUNTED] = None
-    folded: Annotated[Known | None, FOLDED] = None
+    counted: Annotated[float | None, COUNTED] = field(default=None, kw_only=True)
+    folded: Annotated[Known | None, FOLDED] = field(default=None, kw_only=True)
     balance: Annotated[
         float,
         Ask(

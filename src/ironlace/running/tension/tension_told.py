@@ -1,7 +1,7 @@
 """The needle thread's tension against the screw, asked, worked out and told."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import degrees, log
 from typing import Annotated, Any
 
@@ -144,7 +144,7 @@ class TensionAsked:
             high=40.0,
             example="2.5",
         ),
-    ] = None
+    ] = field(default=None, kw_only=True)
     felt: Annotated[
         float | None,
         Ask(
@@ -154,7 +154,7 @@ class TensionAsked:
             high=40.0,
             example="1",
         ),
-    ] = None
+    ] = field(default=None, kw_only=True)
     ratio_low: Annotated[
         float | None,
         Ask(

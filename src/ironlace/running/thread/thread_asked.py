@@ -1,6 +1,6 @@
 """What is asked for the needle thread through one turn."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from ironlace.evidence import usual_figures
@@ -134,8 +134,8 @@ class ThreadAsked:
             more=True,
         ),
     ] = None
-    counted: Annotated[float | None, COUNTED] = None
-    folded: Annotated[Known | None, FOLDED] = None
+    counted: Annotated[float | None, COUNTED] = field(default=None, kw_only=True)
+    folded: Annotated[Known | None, FOLDED] = field(default=None, kw_only=True)
     balance: Annotated[
         float,
         Ask(
