@@ -3,7 +3,7 @@ import pytest
 
 from ironlace.marks.capture.capturing import CaptureAsked, captured
 from ironlace.marks.capture.frames import Frames
-from ironlace.marks.capture.mirrored_rims import WIDER, rim_by_shadow
+from ironlace.marks.capture.mirrored_rims import WIDER, rim_by_shadow, rims_in
 from ironlace.marks.capture.outlines import Circle
 from ironlace.marks.capture.settled_balls import rims_of
 from strange_light import Room, photographed
@@ -62,3 +62,21 @@ def test_balls_that_mirror_nothing_are_not_doubted():
     found = captured(frames, CaptureAsked(ball_mm=6.0))
     assert [ball.r for ball in found.balls] == pytest.approx([25, 25], rel=0.01)
     assert not any("mirror" in one for one in found.notices)
+
+
+def test_a_rim_is_found_in_the_mean_beyond_what_is_mirrored():
+    """An edge within that is sharper and lies aside, a plate that is brighter at one side."""
+    rng = np.random.default_rng(3)
+    y, x = np.mgrid[:160, :180].astype(float)
+    plate = 0.3 + 0.0006 * x + 0.02 * rng.standard_normal(x.shape)
+    rim, inner = np.hypot(x - 88.0, y - 79.0), np.hypot(x - 92.0, y - 77.0)
+    for ring in (0.19, 0.62):  # darker than the plate, and brighter
+        mean = np.where(rim < 50.0, ring + 0.01 * rng.standard_normal(x.shape), plate)
+        mean = np.where(inner < 36.0, 0.03, mean).astype(np.float32)
+        (found,) = rims_in([mean], [Circle(92.0, 77.0, 48.0)])
+        assert (found.x, found.y, found.r) == pytest.approx((88.0, 79.0, 50.0), abs=1.0)
+
+
+def test_no_rim_is_found_in_an_even_mean():
+    mean = np.full((160, 180), 0.3, np.float32)
+    assert rims_in([mean], [Circle(90.0, 80.0, 45.0)]) is None

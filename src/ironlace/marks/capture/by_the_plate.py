@@ -15,6 +15,7 @@ in no such way, so of the moves found that part is taken out.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import cv2
 import numpy as np
@@ -24,9 +25,9 @@ from ironlace.marks.capture.frames import Frames, Grey, looked_up
 from ironlace.marks.capture.outlines import Circle
 from ironlace.marks.capture.registering import Move, straightened
 
-WIDE = 1600.0
+WIDE = 1400.0
 """Pixels across to which larger photographs are made smaller: places are then known to a
-fifteen-thousandth of the picture all the same."""
+fourteen-thousandth of the picture all the same."""
 BANDS = ((1.6, 12.0), (0.8, 6.0), (0.8, 6.0), (0.8, 6.0))
 """Pixels between which the details' size lies that are laid on one another, round by round: grain
 is finer, the beam and shine are broader. Broader ones catch what lies farther off (of three pixels
@@ -85,7 +86,9 @@ def _small(picture: Grey, shrink: float) -> Grey:
         return picture
     size = (round(picture.shape[1] / shrink), round(picture.shape[0] / shrink))
     out = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
-    return np.asarray(out, dtype=picture.dtype)
+    if picture.dtype == np.uint8:
+        return np.asarray(out, dtype=np.uint8)
+    return np.asarray(out, dtype=np.uint16)
 
 
 def _scaled(move: Move, by: float) -> Move:
@@ -109,10 +112,10 @@ def _detail(
 ) -> NDArray[np.float32]:
     """Logarithm of light between two sizes."""
     light = looked_up(table, picture)
-    cv2.add(light, DARK, dst=light)
-    cv2.log(light, dst=light)
-    fine = cv2.GaussianBlur(light, (0, 0), band[0])
-    fine -= cv2.GaussianBlur(light, (0, 0), band[1])
+    light += np.float32(DARK)
+    np.log(light, out=light)
+    fine = np.asarray(cv2.GaussianBlur(light, (0, 0), band[0]), dtype=np.float32)
+    fine -= np.asarray(cv2.GaussianBlur(light, (0, 0), band[1]), dtype=np.float32)
     return np.asarray(np.clip(fine, -MOST, MOST), dtype=np.float32)
 
 
@@ -125,24 +128,27 @@ def _once(
 ) -> list[Move]:
     """Each photograph laid to the mixture of all others, as they lie by now."""
     shape = (int(pictures[0].shape[0]), int(pictures[0].shape[1]))
-    laid = np.stack(
-        [
-            _detail(straightened(picture, move, 0, shape[0], shape), table, band)
-            for picture, move in zip(pictures, moves, strict=True)
-        ]
-    )
+
+    def detail(picture: Grey, move: Move) -> NDArray[np.float32]:
+        return _detail(straightened(picture, move, 0, shape[0], shape), table, band)
+
+    with ThreadPoolExecutor(2) as pool:
+        laid = np.stack(list(pool.map(detail, pictures, moves)))
     flat = laid.reshape(len(laid), -1)
     seen = flat[:, at]
     alike = seen @ seen.T
     held = HELD * float(np.trace(alike)) / len(alike)
-    steps = []
-    for n in range(len(laid)):
+
+    def step(n: int) -> tuple[float, float, float]:
         rest = np.delete(np.arange(len(laid)), n)
         mixed = np.linalg.solve(
             alike[np.ix_(rest, rest)] + held * np.eye(len(rest)), alike[rest, n]
         )
         told = (mixed.astype(np.float32) @ flat[rest]).reshape(shape)
-        steps.append(_step(told, seen[n], at))
+        return _step(told, seen[n], at)
+
+    with ThreadPoolExecutor(2) as pool:
+        steps = list(pool.map(step, range(len(laid))))
     return [
         Move((m.shift_px[0] + dx, m.shift_px[1] + dy), m.turn_rad + turn, m.doubt_px)
         for m, (dx, dy, turn) in zip(moves, steps, strict=True)
@@ -162,7 +168,7 @@ def _step(
     design = np.stack([-across, -down, turned, here], 1).astype(np.float64)
     off = (seen - here).astype(np.float64)
     solved = np.zeros(4)
-    weights = np.ones_like(off)
+    weights: NDArray[np.float64] = np.ones(len(off))
     for _ in range(4):
         heavy = design * weights[:, None]
         square = heavy.T @ design
@@ -170,7 +176,7 @@ def _step(
         solved = np.linalg.solve(square, heavy.T @ off)
         far = np.abs(off - design @ solved)
         spread = max(1.4826 * float(np.median(far)), 1e-6)
-        weights = 1 / np.maximum(far / (1.5 * spread), 1)
+        weights = np.asarray(1 / np.maximum(far / (1.5 * spread), 1), dtype=np.float64)
     dx, dy, turn = (float(one) for one in solved[:3])
     return dx, dy, turn / columns
 

@@ -48,8 +48,9 @@ ball, or a room's light at one side, moves what is mirrored by 0.12."""
 RIM_REACH = RIM_SOUGHT + _OFF
 """Radii about what was taken for it within which a rim is sought."""
 _SECTORS = 96
+"""Of the round: each is six pixels of a ball of 100 px (judged)."""
 _RAYS = 7
-"""Sectors of the round, and rays in each of which the mean is taken."""
+"""In each sector, of which the mean is taken."""
 _STEP_CAP = 0.25
 """Logarithm of light to which a sector's step counts: beside a pit or a bright reflection it is
 more, and no sector may settle the circle."""
@@ -149,7 +150,7 @@ def _rises(
     rise -= np.minimum(np.abs(beyond - level), _STEP_CAP)
     out = np.zeros_like(seen)  # where the picture has ended nothing is told
     out[:, wide : len(far) - wide] = np.nan_to_num(rise)
-    return out
+    return np.asarray(out, dtype=np.float64)
 
 
 def rim_by_shadow(pictures: Sequence[Grey], circle: Circle) -> float | None:

@@ -457,9 +457,9 @@ def _proved(captured: Captured, lit: _Lit, names: Sequence[str]) -> Captured:
         raise MarksError(
             f"The balls' shadows do not lie where the torch would throw them in {len(wrong)} of "
             f"{known} photographs: balls or torches were found, or typed, wrong. Point at the "
-            "balls' rims (by command --balls), lay a collar of black paper round each so that it "
-            "does not mirror the lit plate, see to it that only one torch shines, stand the camera "
-            "60 cm off or farther, and check what was typed."
+            "balls' rims (by command --balls), see to it that only one torch shines, take 12 "
+            "photographs or more where the balls mirror the lit plate, stand the camera 60 cm off "
+            "or farther, and check what was typed."
         )
     why = list(captured.why)
     for n in wrong:
