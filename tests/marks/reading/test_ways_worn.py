@@ -73,7 +73,10 @@ def test_places_are_good_to_a_sixth_of_a_millimetre():
     logs = shift_logs().reshape(side, side)
     middle = side // 2
     assert np.exp(logs).sum() == pytest.approx(1)
-    assert logs[middle, middle] == logs[middle, middle + 3] > logs[middle, middle + 5] + 1
+    assert logs[middle, middle] == logs[middle, middle + 1]
+    # 0.15 mm, as places are given where no row draws them nearer, costs less than one
+    assert logs[middle, middle + 3] > logs[middle, middle] - 1
+    assert logs[middle, middle + 3] > logs[middle, middle + 5] + 1
     assert logs[0, 0] < logs[middle, middle] - 10
 
 

@@ -47,8 +47,9 @@ planed, planed to the deepest. Of the last only slivers are left, which side of 
 hangs on how askew it was struck, and a little turn moves none of them far."""
 REACH = 7
 """Steps a figure may lie off its place: 0.35 mm."""
-_WELL_PLACED, _MISPLACED = 3.0, 1.2
-"""Steps that a place is off as a rule (0.15 mm), and how soon more grows improbable (judged)."""
+_WELL_PLACED, _MISPLACED = 1.5, 1.2
+"""Steps that a place drawn to its row is off as a rule, and how soon more grows improbable: off by
+1.1 along and across on tuning plates of places good to 0.15 mm, 1.5 as given (`row_of_places`)."""
 _BARE = 2.0
 """Norm taken at least: where the relief knows next to nothing, nothing fits."""
 _FULL = 0.8

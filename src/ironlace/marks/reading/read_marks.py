@@ -60,6 +60,7 @@ from ironlace.marks.reading.period_shapes import (
 from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.read_together import Logs, either, lain, read_together
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
+from ironlace.marks.reading.row_of_places import drawn_to_rows
 from ironlace.marks.reading.same_punch import by_fellows
 from ironlace.marks.reading.shapes_named import refuse_wrong_names
 from ironlace.marks.reading.slope_pattern import pattern
@@ -231,9 +232,10 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     gaps = [one for one in places if one.kind == "gap"]
     bare = bare_metal(relief, places, grain, rng.spawn(1)[0])
     depths = [depth_of_place(relief, d.x_px, d.y_px, d.height_px) for d in digits]
-    told = _read_digits(relief, digits, learned, grain, shapes, glyphs, bare, depths)
+    likely = drawn_to_rows(digits)
+    told = _read_digits(relief, likely, learned, grain, shapes, glyphs, bare, depths)
     fit = told.fit
-    own = _by_own_strikes(relief, digits, grain, labels or {}, glyphs)
+    own = _by_own_strikes(relief, likely, grain, labels or {}, glyphs)
     look = plate_look(relief, places, rng, float(np.median(depths)))
     outside = _outside(learned, looks_of(look, fit))
     heat = 1 / (1 + outside)
