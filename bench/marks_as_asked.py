@@ -131,7 +131,7 @@ def traced(rng, plate, count, metal, python):
             rough_by=0.06 * _noise(rng, shape, 1.0 / s), metallic=metallic, rough=rough,
             torches=torches, aims=rng.uniform(-8, 8, (count, 2)), shifts=shifts, turns=turns,
             gains=gains, camera_mm=far, room=rng.uniform(0.002, 0.02), follows=0.5,
-            seed=rng.integers(2**31), samples=int(os.environ.get("SAMPLES", 32)),
+            seed=rng.integers(2**31), samples=int(os.environ.get("SAMPLES", "32")),
         )  # fmt: skip
         tracer = ROOT / "bench" / "path_traced_plate.py"
         subprocess.run([python, tracer, source, to], check=True, stdout=subprocess.DEVNULL)
