@@ -9,6 +9,7 @@ python bench/marks_relief.py near [--each 2] [--seed 77]
 python bench/marks_relief.py doubt KIND... [--each 3] [--seed 900] [--counts 24 12 8 6]
 python bench/marks_relief.py torches [--each 2] [--seed 900] [--degrees -3 -1 1 3]
 python bench/marks_relief.py few SURFACE... [--each 2] [--seed 900] [--size 0.04] [--face-set test]
+python bench/marks_relief.py bends [--each 200] [--seed 900] [--counts 24 12 6]
 python bench/marks_relief.py exact
 python bench/marks_relief.py speed [--megapixels 24] [--sources src OTHER/src] [--times 2]
 
@@ -19,6 +20,9 @@ python bench/marks_relief.py speed [--megapixels 24] [--sources src OTHER/src] [
 `few` parts the error of 24, 12 and 6 photographs into detail, patches of a few millimetres and the
 plate's broad form, with one shine for the whole plate, with its own in each place, and on the same
 plate made of metal that shines evenly;
+`bends` draws beams, exposures and torches of flat plates and of bent ones (radius in mm), as the
+plates' maker lights them, and counts how many are taken for bent, by how much, and how many by one
+chance for any number of photographs;
 `exact` takes surfaces of closed form;
 `speed` works through the command, decoding to height.
 """
@@ -45,11 +49,18 @@ sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 import struck_plates  # noqa: E402
 from ironlace.marks.capture.capturing import CaptureAsked, GivenBall, captured  # noqa: E402
 from ironlace.marks.capture.frames import Frames, light_of_numbers  # noqa: E402
+from ironlace.marks.capture.geometry import PlateFrame  # noqa: E402
 from ironlace.marks.capture.lights import light_at, slopes_doubt  # noqa: E402
 from ironlace.marks.capture.outlines import Circle  # noqa: E402
 from ironlace.marks.capture.registering import straightened  # noqa: E402
 from ironlace.marks.errors import MarksError  # noqa: E402
-from ironlace.marks.relief import plate_relief  # noqa: E402
+from ironlace.marks.relief import beams, plate_relief  # noqa: E402
+from ironlace.marks.relief.beams import (  # noqa: E402
+    CoarseGrid,
+    bend_in,
+    directions_on,
+    fitted_fields,
+)
 from ironlace.marks.relief.integrating import height_of_slopes  # noqa: E402
 from ironlace.marks.relief.plate_relief import plate_of  # noqa: E402
 from ironlace.marks.relief.stereo import (  # noqa: E402
@@ -61,7 +72,15 @@ from ironlace.marks.relief.stereo import (  # noqa: E402
 from lit_surfaces import ball_scene, matt_pictures, paraboloid, ring_of_lights, sphere_cap  # noqa: E402
 from shining_metal import bare, brushed, by_table, facets, oiled, two_lobes  # noqa: E402
 from strange_light import Room, levelled, lifted, photographed  # noqa: E402
-from struck_plates import TEST_FACES, TUNING_FACES, Asked, photographs, struck_plate  # noqa: E402
+from struck_plates import (  # noqa: E402
+    TEST_FACES,
+    TUNING_FACES,
+    Asked,
+    _lit,
+    _torches,
+    photographs,
+    struck_plate,
+)
 
 EDGE = (
     6  # px at the picture's edge that do not count: the plates' maker darkens their outermost rows
@@ -727,6 +746,51 @@ def few(chosen):
                       f"{(rows[:, 0] / best).mean():.2f}", flush=True)  # fmt: skip
 
 
+def fields_of_bent(rng, grid, count, radius):
+    """Fields fitted to the light of a bare plate, flat or bent about both axes; the responses."""
+    torches = _torches(rng, 24)[np.linspace(0, 24, count, endpoint=False).astype(int)]
+    slopes = np.dstack([grid.x, grid.y]) / radius
+    rise = -(grid.x**2 + grid.y**2) / 2 / radius
+    point = np.dstack([grid.x, grid.y, rise]).astype(np.float32)
+    normal = np.dstack([slopes, np.ones_like(grid.x)])
+    normal /= np.linalg.norm(normal, axis=2, keepdims=True)
+    gloss, rough, no_ball = rng.uniform(0.1, 0.9), rng.uniform(8, 30), np.zeros(rise.shape, bool)
+    cells, upright, response = [], [], []
+    for torch in torches:
+        lit = _lit(rng, torch, point, normal.astype(np.float32), 0.35, gloss, rough, no_ball)
+        towards, fall = directions_on(grid, light_at(torch))
+        cells.append(lit.ravel() * np.exp(rng.normal(0, 0.06)))
+        upright.append((fall * towards[..., 2]).ravel())
+        middle = towards[rise.shape[0] // 2, rise.shape[1] // 2]
+        response.append(middle[:2] / middle[2])
+    outside = no_ball.ravel()
+    fields, _ = fitted_fields(np.stack(cells), np.stack(upright), outside, grid)
+    return fields, np.array(response)
+
+
+def bends(chosen):
+    """How many flat and bent plates are taken for bent, with one chance for all and with ours."""
+    grid = CoarseGrid.over(PlateFrame((600, 1000), 0.04, True))
+    rarely = beams.RARELY
+    for radius in (np.inf, 300.0, 600.0):
+        for count in chosen.counts:
+            rng = np.random.default_rng([chosen.seed, count, int(min(radius, 1e6))])
+            drawn = [fields_of_bent(rng, grid, count, radius) for _ in range(chosen.each)]
+            told = {}
+            for name, least in (("", rarely), ("one chance", beams.BY_CHANCE)):
+                beams.RARELY = least
+                told[name] = np.array([bend_in(*one, grid.reach())[1] for one in drawn])
+            beams.RARELY = rarely
+            words = []
+            for name, tilt in told.items():
+                taken = (tilt != 0).any((1, 2))
+                deg = [np.degrees(2 * np.abs(one).max()) for one in tilt[taken]]
+                both = (tilt[:, [0, 1], [1, 2]] != 0).mean()
+                words.append(f"{name} {taken.mean():.3f}, by {np.mean(deg or [0]):.1f} degrees, "
+                             f"its own two numbers {both:.3f}")  # fmt: skip
+            print(f"radius {radius:g}, {count}: {'; '.join(words)}", flush=True)
+
+
 def large_photographs(rng, folder, megapixels):
     """A worn plate's 24 photographs, enlarged and with noise of their own, as JPEG."""
     plate = struck_plate(rng, Asked(mm_per_px=0.02, wear=0.6))
@@ -785,6 +849,7 @@ def main():
             "doubt",
             "torches",
             "few",
+            "bends",
             "exact",
             "speed",
         ],
@@ -821,6 +886,8 @@ def main():
         torches(chosen)
     elif chosen.what == "few":
         few(chosen)
+    elif chosen.what == "bends":
+        bends(chosen)
     elif chosen.what == "exact":
         exact()
     else:

@@ -7,9 +7,14 @@ import pytest
 
 import struck_plates
 from ironlace.marks.errors import MarksError
+from ironlace.marks.reading.dot_features import STEP_MM
 from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.read_marks import Interval, read_marks
-from ironlace.marks.reading.relief_slopes import ReliefSlopes, slopes_from_normals
+from ironlace.marks.reading.relief_slopes import (
+    ReliefSlopes,
+    grain_of,
+    slopes_from_normals,
+)
 from ironlace.workshop.marks.reading_files import learned
 from struck_plates import Asked, struck_plate
 
@@ -87,6 +92,18 @@ def test_a_plate_unlike_all_that_was_tuned_on_is_told_so(worn):
     strange = _read(ReliefSlopes(rough.astype(np.float32), relief.mm_per_px), places)
     assert strange.plate.outside_tuning > 0
     assert max(max(d.p.values()) for d in strange.digits) < 0.95
+
+
+@pytest.mark.parametrize(("finer", "strange"), [(0.3, False), (0.6, True), (-1.5, True)])
+def test_better_photographs_make_no_stranger_of_a_plate(worn, finer, strange):
+    _, relief, places = worn
+    wide = np.ones(5)
+    low, high = -20 * wide, 20 * wide
+    low[0] = np.log(grain_of(relief, STEP_MM / relief.mm_per_px)) + finer
+    high[0] = low[0] + 1.0
+    narrow = replace(learned(), plate_low=low, plate_high=high)
+    read = read_marks(relief, places[:4], narrow, np.random.default_rng(1))
+    assert (read.plate.outside_tuning > 0) == strange
 
 
 def test_one_mirrored_strike_is_named_and_not_read_as_another_figure(monkeypatch):

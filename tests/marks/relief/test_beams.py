@@ -1,11 +1,15 @@
 import numpy as np
 import pytest
+import scipy.stats
 
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import light_at, light_towards
 from ironlace.marks.relief.beams import (
+    BY_CHANCE,
+    RARELY,
     CoarseGrid,
     bend_in,
+    chance_of,
     directions_on,
     fitted_fields,
     widened,
@@ -13,6 +17,7 @@ from ironlace.marks.relief.beams import (
 from lit_surfaces import ring_of_lights
 
 PLATE = PlateFrame((240, 400), 0.1, True)
+REACH = CoarseGrid.over(PLATE).reach()
 LIGHTS = 200 * ring_of_lights(24, (20, 35, 50))
 
 
@@ -50,7 +55,7 @@ def test_a_bend_of_the_plate_is_told_from_beams():
     bend = np.zeros((2, 6))
     bend[0, 1] = 0.08  # five degrees from end to end
     own = rng.normal(0, 0.05, (24, 6))
-    left, tilt = bend_in(own + response @ bend, response)
+    left, tilt = bend_in(own + response @ bend, response, REACH)
     assert tilt[0, 1] == pytest.approx(0.08, abs=0.02)
     np.testing.assert_allclose(left + (response - response.mean(0)) @ tilt, own + response @ bend)
 
@@ -58,8 +63,38 @@ def test_a_bend_of_the_plate_is_told_from_beams():
 def test_beams_alone_bend_nothing():
     rng = np.random.default_rng(3)
     response = LIGHTS[:, :2] / LIGHTS[:, 2:]
-    bent = [np.count_nonzero(bend_in(rng.normal(0, 0.1, (24, 6)), response)[1]) for _ in range(50)]
-    assert np.mean(bent) < 0.5  # of twelve
+    drawn = [bend_in(rng.normal(0, 0.1, (24, 6)), response, REACH)[1] for _ in range(200)]
+    assert np.count_nonzero(drawn) < 10  # of 2,400; by BY_CHANCE for any number seven on average
+
+
+def test_a_bend_must_stand_out_more_where_more_photographs_would_show_it():
+    chances = [
+        chance_of(np.full((2, 6), 0.07 / np.sqrt(n)), np.full((2, 1), 0.1), n - 3)
+        for n in (48, 24, 12, 6)
+    ]
+    plain = [one[0, 0] for one in chances]
+    assert plain[0] == pytest.approx(RARELY, rel=1e-3)
+    assert plain[0] < plain[1] < plain[2]
+    assert plain[2:] == pytest.approx([BY_CHANCE, BY_CHANCE])
+
+
+def test_a_missed_bend_is_as_rare_as_a_false_one_where_it_can_be():
+    doubt = np.full((2, 6), 0.0145)
+    chance = chance_of(doubt, np.full((2, 1), 0.1), 21)[0, 0]
+    assert RARELY < chance < BY_CHANCE
+    rng = np.random.default_rng(5)
+    free = np.sqrt(rng.chisquare(21, 400_000) / 21)  # the scatter of which the doubt is made
+    clear = scipy.stats.t.isf(chance / 2, 21)
+    missed = np.mean((0.1 / 0.0145 + rng.standard_normal(400_000)) / free < clear)
+    assert missed == pytest.approx(12 * chance, abs=5 * np.sqrt(missed / 400_000))
+
+
+def test_the_chance_does_not_hang_on_the_unit_of_length():
+    rng = np.random.default_rng(6)
+    response = LIGHTS[:12, :2] / LIGHTS[:12, 2:]
+    own = rng.normal(0, 0.05, (12, 6)) + response @ rng.normal(0, 0.06, (2, 6))
+    told = [bend_in(own, response, scale * REACH)[1] for scale in (1, 25)]
+    np.testing.assert_array_equal(*told)
 
 
 def test_a_field_is_widened_alike_in_bands():

@@ -106,6 +106,9 @@ _RATES = np.linspace(0.025, 0.975, 39)
 """Base rates weighed when none is given."""
 _RATE_HELD = 3.0
 """How firmly a base rate near one half is held to: as if eight gaps had been seen (judged)."""
+_FINER = np.log(2.0) / 2
+"""By how much the logarithm of a plate's grain may lie under the tuning plates': as much finer as
+twice the photographs make it."""
 _RATE_TOLD = 0.5
 """How much of what the gaps tell counts for the plate's base rate."""
 
@@ -736,8 +739,11 @@ def looks_of(look: PlateLook, fit: float) -> NDArray[np.float64]:
 
 
 def _outside(learned: Learned, looks: NDArray[np.float64]) -> float:
+    """By how much of the tuning plates' range a plate's looks lie beyond it, the worst of them."""
     wide = learned.plate_high - learned.plate_low
-    beyond = np.maximum(learned.plate_low - looks, looks - learned.plate_high) / wide
+    under = learned.plate_low - looks
+    under[0] -= _FINER  # better photographs make no stranger of a plate
+    beyond = np.maximum(under, looks - learned.plate_high) / wide
     return float(np.clip(beyond, 0, 3).max())
 
 

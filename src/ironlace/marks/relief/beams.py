@@ -27,8 +27,21 @@ CELLS = 72
 BY_CHANCE = 0.003
 """Chance at which beams alone may look like so much bend, for it to be taken for the plate's."""
 
+RARELY = 0.0005
+"""The least it is ever set to: a bend that so stands out is told however many photographs there
+are. In one of the twelve numbers of a bend by chance: 0.6 % of flat plates."""
+
+WORTH_RAD = 0.1
+"""Tilt at the ends of the longer side at which a bend is worth telling, as of matt metal: 40 mm
+bent to a radius of 200 mm, or of 300 mm where a third of what is seen of a slope is shine."""
+
 BENT_DEG = 2.0
 """Degrees from end to end at which a plate is called bent: more than its marks' own slopes lean."""
+PLAINLY = 30.0
+"""Deviations at which nothing is missed."""
+HALVINGS = 12
+"""Of the logarithm of the chance: to a thousandth."""
+
 SQUARE_RAD = 0.012
 """How far a plate mostly lies from square to the camera: some 0.7 degrees, set by eye."""
 BENT_RAD = 0.03
@@ -53,6 +66,10 @@ class CoarseGrid:
         ys = (rows / 2 - (np.arange(v) + 0.5) * rows / v) * plate.mm_per_px
         x, y = np.meshgrid(xs, ys)
         return CoarseGrid(x, y, plate.shape)
+
+    def reach(self) -> NDArray[np.float64]:
+        """From the middle to the outermost cells in X and Y, mm: where polynomials are one."""
+        return np.array([np.abs(self.x).max(), np.abs(self.y).max()])
 
     def polynomials(self) -> NDArray[np.float64]:
         """1, x, y, x², xy, y² over the grid, each about -1 to 1; cells x 6."""
@@ -124,8 +141,43 @@ def fitted_fields(
     return coefficients, albedo
 
 
+def chance_of(
+    doubt: NDArray[np.float64], worth: NDArray[np.float64], free: int
+) -> NDArray[np.float64]:
+    """Chance of looking so tilted at which a tilt is taken for the plate's, by what can be seen.
+
+    A bend that is missed and one that is none do the same harm. So the chance of either is made the
+    same (Wald's minimax, 1950): of a false one in any of the numbers, and of missing one that is
+    worth telling. Many photographs that would show it plainly allow for a stricter chance; few do
+    not, and `BY_CHANCE` holds.
+
+    Parameters
+    ----------
+    doubt
+        Standard deviation of each number of the plate's tilt, radians.
+    worth
+        Tilt that is worth telling, radians; broadcast with `doubt`.
+    free
+        Degrees of freedom of the doubt.
+
+    Returns
+    -------
+    array
+        Of the shape of `doubt`, between `RARELY` and `BY_CHANCE`.
+    """
+    plain = np.minimum(worth / np.maximum(doubt, 1e-12), PLAINLY)
+    low, high = np.full(doubt.shape, np.log(RARELY)), np.full(doubt.shape, np.log(BY_CHANCE))
+    for _ in range(HALVINGS):
+        half = (low + high) / 2
+        clear = scipy.special.stdtrit(free, 1 - np.exp(half) / 2)
+        missed = scipy.special.nctdtr(free, plain, clear)
+        strict = doubt.size * np.exp(half) < missed
+        low, high = np.where(strict, half, low), np.where(strict, high, half)
+    return np.asarray(np.exp(high))
+
+
 def bend_in(
-    coefficients: NDArray[np.float64], response: NDArray[np.float64]
+    coefficients: NDArray[np.float64], response: NDArray[np.float64], reach: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Part the fields into the torches' own and the plate's bend.
 
@@ -136,6 +188,9 @@ def bend_in(
     response
         Photographs x 2: how the logarithm of the light answers to the slopes (tilt of the normal
         in X and Y).
+    reach
+        Half the grid's width and height, of which only the proportion counts; of
+        `CoarseGrid.reach`.
 
     Returns
     -------
@@ -154,7 +209,9 @@ def bend_in(
     # a plate that is plainly bent is no usual one: it tells its own spread (James and Stein, 1961)
     expected = np.maximum(usual, tilt**2 - doubt)
     keep = expected / (expected + doubt)
-    clear = float(scipy.special.stdtrit(free, 1 - BY_CHANCE / 2))
+    worth = WORTH_RAD * reach / reach.max()  # of the same radius about either axis
+    chance = chance_of(np.sqrt(doubt), worth[:, None], free)
+    clear = scipy.special.stdtrit(free, 1 - chance / 2)
     keep[tilt**2 < clear**2 * doubt] = 0.0  # what does not stand out is the torches'
     tilt = tilt * keep
     return coefficients - centred @ tilt, tilt

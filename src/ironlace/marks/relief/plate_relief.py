@@ -638,7 +638,7 @@ def _with_beams(
     )
     response = np.array([t[t.shape[0] // 2, t.shape[1] // 2] for t in lit.directions])
     response = response[:, :2] / response[:, 2:] * (1 - lit.other.shares[:, None])
-    own, tilt = bend_in(coefficients, response)
+    own, tilt = bend_in(coefficients, response, lit.grid.reach())
     usual = _usual_albedo(bright.reshape(lit.grid.x.shape), outside)
     fields = np.exp(own @ lit.grid.polynomials().T).reshape(told.shape)
     return replace(lit, upright=list(told * fields * usual), usual=usual), own, bend_deg(tilt)
