@@ -286,7 +286,7 @@ def test_a_rubbing_is_traced_and_measured_places_are_read(run, tmp_path, darkroo
     assert told["drawing"]["length_mm"] == pytest.approx(ornament.gilt.length, rel=0.04)
     for more, says in (
         (("--rubbing",), "add --dpi"),
-        (("--dpi", "2"), "no resolution"),
+        (("--dpi", "2"), "give 50 to 9600"),
         (("--places", write(tmp_path / "p.csv", "x_px,y_px\n1,2\n")), "need the columns"),
         (
             ("--places", write(tmp_path / "q.csv", "x_px,y_px,x_mm,y_mm\n1,2,0,0\n9,9,4,4\n")),

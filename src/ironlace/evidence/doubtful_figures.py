@@ -42,7 +42,7 @@ def doubtful_figures(asked: Any) -> Iterator[str]:
     ...     stitch: Annotated[Known, Ask("Stitch length", unit="mm", usual=(0.5, 6.0))]
     ...     cloth: Annotated[Known, Ask("Cloth", unit="mm")]
     >>> list(doubtful_figures(Seam(Known(25.4, None, "mm"), Known(0.8, None, "mm"))))[0][:60]
-    "'Stitch length' of 25.4 mm is more than such machines have ("
+    "'Stitch length' of 25.4 mm is more than is usual (0.5 to 6 m"
     >>> list(doubtful_figures(Seam(Known(2.08, None, "mm"), Known(2.08, None, "mm"))))[0][:60]
     "'Stitch length' and 'Cloth' are alike to the last figure, 2."
     """
@@ -50,9 +50,10 @@ def doubtful_figures(asked: Any) -> Iterator[str]:
     unusual = [words for one, value in given if (words := _unusual(one, value))]
     unusual += [words for one, value in given for words in _unusual_cells(one, value)]
     if unusual:
+        which = "it was" if len(unusual) == 1 else "each was"
         yield (
-            f"{' and '.join(unusual)}: look whether it was read in another unit, or whether a "
-            "digit or the decimal comma is wrong."
+            f"{' and '.join(unusual)}: look whether {which} read in that unit, and whether a digit "
+            "or the decimal comma is wrong."
         )
     known = [
         (one, value)
@@ -94,7 +95,7 @@ def _beside(number: float, usual: tuple[float, float], unit: str) -> str:
         return ""
     told = f" {unit}" if unit else ""
     way = "less" if number < low else "more"
-    return f"{number:g}{told} is {way} than such machines have ({low:g} to {high:g}{told})"
+    return f"{number:g}{told} is {way} than is usual ({low:g} to {high:g}{told})"
 
 
 def _cells(value: Any, name: str) -> Iterator[tuple[int, float]]:

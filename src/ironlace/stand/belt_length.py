@@ -383,8 +383,8 @@ def _doubts(asked: BeltAsked, gap: float, string: Figure | None) -> Iterator[str
         )
     if asked.driver.value < asked.driven.value and asked.driver.value < _MOTOR_MM:
         yield (
-            f"The driving wheel of {asked.driver.value:g} mm is a motor's pulley: of a treadle or "
-            "a hand crank look whether both wheels were measured in one unit."
+            f"The driving wheel of {asked.driver.value:g} mm is as small as a motor's pulley: if a "
+            "treadle or a hand crank drives it, look whether both wheels were measured in one unit."
         )
 
 

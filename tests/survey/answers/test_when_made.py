@@ -100,4 +100,4 @@ def test_one_misfit_is_named_second_and_doubts_nothing_else(ask):
     numbers = [900, 1900, 3000, 4100, 5200, 6300, 7700, 8500]
     _, told = ask(DATE, dated_table(numbers, [*range(1880, 1887), 1870]), of="4600")
     assert told["grade"] == "inferred"
-    assert "8500 made 1870: this does not fit the other dates" in told["sentences"][1]
+    assert "Look again at 8500 made 1870: it does not fit the other dates" in told["sentences"][1]

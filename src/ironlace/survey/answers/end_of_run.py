@@ -179,18 +179,17 @@ def out_of_line(in_time: RunInTime) -> str:
     named = "; ".join(f"{one.number:,} of {int(one.when)}" for one in in_time.out[:_NAMED])
     most = max(one.number for one in in_time.out)
     one = len(in_time.out) == 1
-    said = (
-        f"{len(in_time.out)} of {counted(in_time.dated, 'dated number')} "
-        f"{'does' if one else 'do'} not rise with the others ({named})"
-    )
+    do = "it does" if one else f"these {len(in_time.out)} do"
+    others = counted(in_time.dated - len(in_time.out), "dated number")
+    said = f"Look again at {named}: {do} not rise with the other {others}"
     if in_time.once and all(one.misread for one in in_time.out):
         return (
-            f"{said}: one figure misread explains {'it' if one else 'each'}, so "
-            f"{'it is' if one else 'they are'} left out: look again."
+            f"{said}; one figure misread explains {'it' if one else 'each'}, so "
+            f"{'it is' if one else 'they are'} left out."
         )
     return (
-        f"{said}: misread or misdated, or the count began again at 1 or two series are among them; "
-        f"then at least {most:,} more were made."
+        f"{said}. Either {'it is' if one else 'they are'} misread or misdated, or the count began "
+        f"again at 1 or two series are among them; then at least {most:,} more were made."
     )
 
 

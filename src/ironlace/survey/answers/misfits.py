@@ -94,13 +94,13 @@ class Misfits:
             both = self.by.apart.sentence() if self.by.apart else ""
             if self.by.begun_again:
                 return (
-                    f"{self.wrong[0].in_words()}: this does not fit the other dates, but lies "
-                    "where it would had the numbers begun again; then this date holds for one of "
-                    f"two machines of that number. {both}"
+                    f"Look again at {self.wrong[0].in_words()}: it does not fit the other dates, "
+                    "but lies where it would had the numbers begun again; then this date holds for "
+                    f"one of two machines of that number. {both}"
                 ).rstrip()
             return (
-                f"{self.wrong[0].in_words()}: this does not fit the other dates and is probably "
-                f"wrong, or of a machine of another series. {both}"
+                f"Look again at {self.wrong[0].in_words()}: it does not fit the other dates and is "
+                f"probably wrong, or of a machine of another series. {both}"
             ).rstrip()
         named = "; ".join(anchor.in_words() for anchor in self.wrong[:_NAMED])
         more = f"; and {len(self.wrong) - _NAMED} more" if len(self.wrong) > _NAMED else ""
@@ -110,7 +110,10 @@ class Misfits:
                 f"{said}: too many to be slips, so the numbers may have begun again, or two series "
                 "be among them; then this date holds for one of them alone."
             )
-        return f"{said}: they are probably wrong, or of machines of another series."
+        return (
+            f"{said}: look at each again; they are probably wrong, or of machines of another "
+            "series."
+        )
 
 
 _SELDOM = 0.05

@@ -131,7 +131,9 @@ def _sentences(found: DateFound) -> list[str]:
     )
     said = found.reports.told_with([*said, *found.comparison.sentences()])
     said += shared_mark_sentences(found.reports, found.comparison)
-    return said + (found.anchor_table.sentences()[1:] if found.anchor_table else [])
+    said += found.anchor_table.sentences()[1:] if found.anchor_table else []
+    # what would settle it is told by the date and by the comparison alike
+    return list(dict.fromkeys(said))
 
 
 def _answer(found: DateFound) -> Answer:
