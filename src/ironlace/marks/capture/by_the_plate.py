@@ -167,16 +167,16 @@ def _step(
     turned = (across * y - down * x) / columns
     design = np.stack([-across, -down, turned, here], 1).astype(np.float64)
     off = (seen - here).astype(np.float64)
-    solved = np.zeros(4)
-    weights: NDArray[np.float64] = np.ones(len(off))
+    solved: NDArray[np.float64] = np.zeros(4)
+    weights = np.ones(len(off))
     for _ in range(4):
         heavy = design * weights[:, None]
         square = heavy.T @ design
         square += 1e-9 * np.trace(square) * np.eye(4)
-        solved = np.linalg.solve(square, heavy.T @ off)
+        solved = np.asarray(np.linalg.solve(square, heavy.T @ off), dtype=np.float64)
         far = np.abs(off - design @ solved)
         spread = max(1.4826 * float(np.median(far)), 1e-6)
-        weights = np.asarray(1 / np.maximum(far / (1.5 * spread), 1), dtype=np.float64)
+        weights = 1 / np.maximum(far / (1.5 * spread), 1)
     dx, dy, turn = (float(one) for one in solved[:3])
     return dx, dy, turn / columns
 
