@@ -38,6 +38,9 @@ CONTRADICT_PX = 0.12
 """Pixels by which balls that mirror nothing hardly ever contradict one another in the middle one of
 the photographs: 0.02 to 0.05 (`bench/marks_relief.py`); path-traced ones that mirror the plate do
 by 0.16 to 0.4."""
+AS_FAR_AS = 6.0
+"""Times what balls contradict one another by that photographs laid by the plate may lie off those
+laid by them: 2 on a path-traced plate; farther off, and the plate shows nothing to be laid by."""
 RIM_FOUND = 0.03
 """Share of the radius to which a rim is found where its shadow begins: of nine balls that mirror
 the plate it was 0.056 off at most, 0.025 in the middle (`bench/marks_balls.py rims`)."""
@@ -203,6 +206,9 @@ def _laid_by_plate(frames: Frames, first: SettledBalls, table: NDArray[np.float3
         return first
     towards = _towards(frames.pictures, first.balls)
     moves = moved_by_plate(frames, first.moves, first.balls, towards, table)
+    apart = np.array([m.shift_px for m in moves]) - [m.shift_px for m in first.moves]
+    if np.sqrt((apart**2).mean()) > AS_FAR_AS * np.median(doubts):
+        return first
     about = [_mean_about(frames, ball, moves, table, ball.r + 14) for ball in first.balls]
     fitted = [
         _fine(mean, Circle(ball.x - left, ball.y - top, ball.r))
