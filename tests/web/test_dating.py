@@ -87,7 +87,8 @@ def test_a_date_that_does_not_fit_is_told_before_what_bears_the_answer(person, s
     table = f"id,mark,seen,dated_kind,dated,evidence\n{rows}"
     keep = {"table": table, "line": [str(i) for i in range(len(DATED))]}
     person.post(f"/machine/{slug}/dating/table/keep", keep)
-    page = person.get(f"/machine/{slug}/dating", params={"compare": "yes"}).text
+    asked = {"compare": "yes", "schemes": "number overall\ncode"}
+    page = person.get(f"/machine/{slug}/dating", params=asked).text
     above, _, drawer = page[page.index('id="found"') :].partition("<details")
     doubt = "Look again at 15983 made 1894"
     assert above.index("verdict") < above.index(doubt) < above.index("reports, ")
