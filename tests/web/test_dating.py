@@ -67,6 +67,34 @@ def test_theories_are_compared_and_the_date_kept_once(person, slug, bench):
     assert "date of making" in words(person.get(f"/machine/{slug}"))
 
 
+DATED = {
+    11237: 1881,
+    12856: 1882,
+    14418: 1883,
+    15983: 1894,
+    17729: 1885,
+    19346: 1886,
+    20944: 1887,
+    22463: 1888,
+}
+"""Numbers by year, one of them ten years out."""
+
+
+def test_a_date_that_does_not_fit_is_told_before_what_bears_the_answer(person, slug):
+    mark = {"reads": "16402", "where": "bed", "grade": "seen", "purpose": "serial number"}
+    person.post(f"/machine/{slug}/entries/mark", mark)
+    rows = "".join(f"m{n},{n},photograph,at,{year},receipt\n" for n, year in DATED.items())
+    table = f"id,mark,seen,dated_kind,dated,evidence\n{rows}"
+    keep = {"table": table, "line": [str(i) for i in range(len(DATED))]}
+    person.post(f"/machine/{slug}/dating/table/keep", keep)
+    asked = {"compare": "yes", "schemes": "number overall\ncode"}
+    page = person.get(f"/machine/{slug}/dating", params=asked).text
+    above, _, drawer = page[page.index('id="found"') :].partition("<details")
+    doubt = "Look again at 15983 made 1894"
+    assert above.index("verdict") < above.index(doubt) < above.index("reports, ")
+    assert doubt not in drawer
+
+
 def test_a_theory_that_cannot_be_read_is_told_and_kept(person, slug):
     person.post(f"/machine/{slug}/entries/report", {"name": "a", "reads": "12", "grade": "seen"})
     answer = person.get(

@@ -333,7 +333,9 @@ def _in_brief(answer: Told) -> str:
     if answer.worked is None:
         return answer.sentences[0]
     report = answer.worked.found.report
-    return "Nothing more is needed." if report.settled else " ".join(report.sentences()[:2])
+    if report.settled:
+        return "Nothing more is needed to tell the theories apart."
+    return " ".join(report.sentences()[:2])
 
 
 def _keys(record: Record) -> tuple[str, ...]:
@@ -404,15 +406,17 @@ def _chance(chance: float) -> str:
 
 
 def _found_told(found: Found) -> dict[str, Any]:
-    """The answer in three lines, and what stands behind it."""
+    """The answer in three lines or four, and what stands behind it."""
     comparison = found.comparison
     behind = found.reports.told_with(comparison.sentences())
     behind += shared_mark_sentences(found.reports, comparison)
     if isinstance(found, DateFound):
         date = found.dating
-        lines, grade = [date.why], date.grade
+        # what does not fit, or what the date hangs on, comes before what bears it
+        lines, grade = [line for line in (date.slip, date.why) if line], date.grade
         headline = capital(date.headline)
-        behind = date.sentences()[2:] + behind
+        more = [*found.of_others, *date.sentences()[1:], *behind]
+        behind = [line for line in dict.fromkeys(more) if line not in lines]
     else:
         said, grade = comparison.sentences(), None
         headline, lines, behind = said[0], said[1:2], behind[2:]
