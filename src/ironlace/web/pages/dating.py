@@ -333,7 +333,7 @@ def _in_brief(answer: Told) -> str:
     if answer.worked is None:
         return answer.sentences[0]
     report = answer.worked.found.report
-    if report.settled:
+    if report.settled and not report.beside:
         return "Nothing more is needed to tell the theories apart."
     return " ".join(report.sentences()[:2])
 
