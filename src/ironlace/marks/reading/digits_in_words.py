@@ -126,7 +126,7 @@ def _of_figures(told: DigitsTold, digits: Sequence[Place]) -> list[str]:
             for d, one, other in zip(digits, told.lies, told.laid_otherwise(), strict=True)
             if other > _CLEAR and wrong.get(d.row, ("", 1.0))[1] >= _CLEAR
         ]
-        said += _half_struck(told.half, digits)
+        said += _half_struck(told, digits)
         said += _struck_over(told, digits)
         said += _strangers(told.read, digits, told.pairs)
     return said
@@ -173,14 +173,14 @@ def _overlapping(digits: Sequence[Place], mm_per_px: float) -> list[str]:
     return said
 
 
-def _half_struck(half: Sequence[HalfStruck], digits: Sequence[Place]) -> list[str]:
-    """Places of which one side alone was struck."""
+def _half_struck(told: DigitsTold, digits: Sequence[Place]) -> list[str]:
+    """Places of which one side alone was struck; half a figure of a bare place is its grain."""
     return [
         f"{_named([d])}: {one.share:.0%} as deep as its fellows, and fits best with the "
         f"{one.lacking} lacking: struck askew or lightly, so that half of the figure is not there? "
         "Look for what is left of it. Its chances are those of half a figure."
-        for d, one in zip(digits, half, strict=False)  # none where it was not asked
-        if one.chance > _CLEAR
+        for d, one, empty in zip(digits, told.half, told.read.empty, strict=False)  # none unasked
+        if one.chance > _CLEAR >= empty
     ]
 
 
