@@ -75,7 +75,8 @@ def moved_by_plate(
     small = [_small(picture, shrink) for picture in frames.pictures]
     rows, columns = small[0].shape
     at = _looked_at((rows, columns), balls, shrink)
-    moves = [_scaled(move, 1 / shrink) for move in start]
+    # what balls mirror moves with the torch, and photographs laid by it too
+    moves = [_scaled(move, 1 / shrink) for move in _as_a_hand(start, towards)]
     for band in BANDS:
         moves = _once(small, moves, at, table, band)
     return [_scaled(move, shrink) for move in _as_a_hand(moves, towards)]

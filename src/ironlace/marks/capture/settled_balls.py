@@ -62,11 +62,14 @@ class Rims:
         Whether others were such, and were fitted again where their shadows begin.
     in_mean
         Whether that was in the mean of photographs that were laid by the plate.
+    apart
+        Whether they were laid so for the balls contradict one another alone.
     """
 
     wider: Mapping[Circle, float]
     sought: bool = False
     in_mean: bool = False
+    apart: bool = False
 
     @property
     def degrees(self) -> float:
@@ -93,9 +96,15 @@ class Rims:
                 "are sought another way, or point at them (by command, --balls)."
             )
         if self.sought and self.in_mean:
+            why = (
+                "The balls contradict one another on how the camera moved, as those do that mirror "
+                "the plate"
+                if self.apart
+                else "The balls mirror the plate along their rims"
+            )
             return (
-                "The balls mirror the plate along their rims: the photographs were laid to one "
-                "another by the plate instead, and the rims sought in all of them together. "
+                f"{why}: the photographs were laid to one another by the plate instead, and the "
+                "rims sought in all of them together. "
                 f"Torches are known to some {self.degrees:.1f} degrees."
             )
         if self.sought:
@@ -214,7 +223,8 @@ def _laid_by_plate(frames: Frames, first: SettledBalls, table: NDArray[np.float3
         _fine(mean, Circle(ball.x - left, ball.y - top, ball.r))
         for ball, (mean, left, top) in zip(first.balls, about, strict=True)
     ]
-    return _laid(frames, first, moves, about, fitted)
+    laid = _laid(frames, first, moves, about, fitted)
+    return replace(laid, rims=replace(laid.rims, sought=True, in_mean=True, apart=True))
 
 
 def _laid(
