@@ -5,7 +5,7 @@ from ironlace.marks.capture.capturing import CaptureAsked, captured
 from ironlace.marks.capture.frames import Frames
 from ironlace.marks.capture.mirrored_rims import WIDER, rim_by_shadow, rims_in
 from ironlace.marks.capture.outlines import Circle
-from ironlace.marks.capture.settled_balls import rims_of
+from ironlace.marks.capture.settled_balls import as_wide_as_shadows, rims_of
 from strange_light import Room, photographed
 
 
@@ -80,3 +80,9 @@ def test_a_rim_is_found_in_the_mean_beyond_what_is_mirrored():
 def test_no_rim_is_found_in_an_even_mean():
     mean = np.full((160, 180), 0.3, np.float32)
     assert rims_in([mean], [Circle(90.0, 80.0, 45.0)]) is None
+
+
+def test_a_ball_that_was_found_by_its_rim_is_not_made_wider():
+    within, sound, untold = Circle(40, 40, 74), Circle(400, 40, 100), Circle(40, 400, 76)
+    wide = as_wide_as_shadows([within, sound, untold], {within: 1.33})
+    assert [ball.r for ball in wide] == pytest.approx([98.4, 100, 98.4], abs=0.1)

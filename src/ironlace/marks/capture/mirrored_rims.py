@@ -54,7 +54,7 @@ _RAYS = 7
 _STEP_CAP = 0.25
 """Logarithm of light to which a sector's step counts: beside a pit or a bright reflection it is
 more, and no sector may settle the circle."""
-_RISES_AT_ALL = 0.08
+_STEPS_AT_ALL = 0.08
 """Mean of the sectors' steps from which there is a rim: path-traced balls have 0.13, circles beside
 their rims 0.02; of balls whose mean is of ten photographs and less some have as little."""
 _NEVER = 1e-4
@@ -64,10 +64,10 @@ _NEVER = 1e-4
 def rims_in(means: Sequence[NDArray[np.float32]], near: Sequence[Circle]) -> list[Circle] | None:
     """The rims of balls of one size that mirror the plate, in the mean light of photographs.
 
-    Over torches from all sides a ball is darker than the plate all round its rim, for it swallows
-    a third of the light, however bright the edges within; and beyond it lies the plate, as bright
-    as farther out. The circles are taken across which light rises so in most sectors; they are
-    known to a hundredth of their radius, to be fitted from there. None where it rises in too few.
+    Within the rim lies what the ball mirrors, which swallows a third of it and may be darker or
+    brighter than the plate; beyond it lies the plate, as bright as farther out. The circles are
+    taken across which light steps so in most sectors; they are known to a hundredth of their
+    radius, to be fitted from there. None where it does in too few.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def rims_in(means: Sequence[NDArray[np.float32]], near: Sequence[Circle]) -> lis
     ]
     scores = np.mean([scores for scores, _ in looked], axis=0)
     n = int(scores.argmax())
-    if scores[n] < _RISES_AT_ALL:
+    if scores[n] < _STEPS_AT_ALL:
         return None
     return [
         Circle(circle.x + float(off[n, 0]), circle.y + float(off[n, 1]), float(radii[n]))
@@ -94,11 +94,11 @@ def rims_in(means: Sequence[NDArray[np.float32]], near: Sequence[Circle]) -> lis
 def _by_radius(
     mean: NDArray[np.float32], near: Circle, radii: NDArray[np.float64], step: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """For each radius by how much light rises across the best circle, and how far off it lies."""
+    """For each radius by how much light steps across the best circle, and how far off it lies."""
     most = _OFF * float(np.median(radii))
     far = np.arange(radii[0] - most - 4 * step, radii[-1] + most + 5 * step, step)
     angle = (np.arange(_SECTORS) + 0.5) * 2 * np.pi / _SECTORS
-    rise = _rises(mean, near, angle, far)
+    steps = _steps(mean, near, angle, far)
     off = np.arange(-most, most + step / 2, step)
     row = np.arange(_SECTORS)
     best = np.full(len(radii), -np.inf)
@@ -111,20 +111,20 @@ def _by_radius(
         across = dy * np.cos(angle) - dx * np.sin(angle)
         meets = along + np.sqrt(radii[:, None] ** 2 - across**2)
         at = np.round((meets - far[0]) / step).astype(int)
-        score = rise[row, np.clip(at, 0, len(far) - 1)].mean(axis=1)
+        score = steps[row, np.clip(at, 0, len(far) - 1)].mean(axis=1)
         better = score > best
         best[better] = score[better]
         where[better] = dx, dy
     return best, where
 
 
-def _rises(
+def _steps(
     mean: NDArray[np.float32],
     near: Circle,
     angle: NDArray[np.float64],
     far: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """By how much light rises outwards, over four samples to each side, to what the plate has.
+    """By how much light steps outwards, over four samples to each side, to what the plate has.
 
     So much less as it is not as bright there as the plate farther out; sectors x places.
     """

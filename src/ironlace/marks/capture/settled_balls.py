@@ -163,8 +163,7 @@ def settled_balls(
     wider = first.rims.wider
     if not wider:
         return _laid_by_plate(frames, first, table)
-    usual = float(np.median(list(wider.values())))  # balls are bought in pairs
-    larger = [replace(ball, r=ball.r * wider.get(ball, usual)) for ball in first.balls]
+    larger = as_wide_as_shadows(first.balls, wider)
     for in_mean in (True, False):
         again = (
             _by_rims(frames, first, larger, table)
@@ -179,6 +178,25 @@ def settled_balls(
         if len(left.wider) < len(wider) and (of_a_size or left.wider):
             return replace(again, rims=replace(left, sought=True, in_mean=in_mean))
     return first
+
+
+def as_wide_as_shadows(balls: Sequence[Circle], wider: Mapping[Circle, float]) -> list[Circle]:
+    """Balls with the radii that their shadows tell; such as tell none have their fellows'.
+
+    Balls are bought in pairs. One that has that radius already was found by its rim, and stays.
+
+    Parameters
+    ----------
+    wider
+        Balls whose outline lies within their rim, and how many times as wide that is; one at least.
+    """
+    usual = float(np.median([ball.r * by for ball, by in wider.items()]))
+    return [
+        replace(ball, r=ball.r * wider[ball])
+        if ball in wider
+        else (ball if usual < WIDER * ball.r else replace(ball, r=usual))
+        for ball in balls
+    ]
 
 
 def _by_rims(
