@@ -164,19 +164,21 @@ def settled_balls(
     if not wider:
         return _laid_by_plate(frames, first, table)
     larger = as_wide_as_shadows(first.balls, wider)
-    for in_mean in (True, False):
-        again = (
-            _by_rims(frames, first, larger, table)
-            if in_mean
-            else _registered_twice(frames, larger, table)
-        )
-        if again is None:
-            continue
-        left = again.rims
-        radii = [ball.r for ball in again.balls]
-        of_a_size = max(radii) < (1 + 2 * RIM_FOUND) * min(radii)
-        if len(left.wider) < len(wider) and (of_a_size or left.wider):
-            return replace(again, rims=replace(left, sought=True, in_mean=in_mean))
+    # outlines in single photographs are no second opinion: where the mean of many shows no rim they
+    # were an eighth off, and alike
+    in_mean = len(frames.pictures) >= FEWEST
+    again = (
+        _by_rims(frames, first, larger, table)
+        if in_mean
+        else _registered_twice(frames, larger, table)
+    )
+    if again is None:
+        return first
+    left = again.rims
+    radii = [ball.r for ball in again.balls]
+    of_a_size = max(radii) < (1 + 2 * RIM_FOUND) * min(radii)
+    if len(left.wider) < len(wider) and (of_a_size or left.wider):
+        return replace(again, rims=replace(left, sought=True, in_mean=in_mean))
     return first
 
 
@@ -204,10 +206,8 @@ def _by_rims(
 ) -> SettledBalls | None:
     """Balls at their rims, in the mean of photographs that were laid by the plate.
 
-    None where photographs are too few for it, or no rims are seen so.
+    None where no rims are seen so.
     """
-    if len(frames.pictures) < FEWEST:
-        return None
     towards = _towards(frames.pictures, first.balls)
     moves = moved_by_plate(frames, first.moves, larger, towards, table)
     about = [_mean_about(frames, b, moves, table, RIM_REACH * b.r + 16) for b in larger]
