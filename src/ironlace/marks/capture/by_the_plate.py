@@ -15,12 +15,12 @@ in no such way, so of the moves found that part is taken out.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.two_hands import two_hands
 from ironlace.marks.capture.frames import Frames, Grey, looked_up
 from ironlace.marks.capture.outlines import Circle
 from ironlace.marks.capture.registering import Move, straightened
@@ -41,6 +41,8 @@ HELD = 0.01
 """Share of the photographs' mean square by which mixtures are held; 0.001 to 0.1 are alike."""
 EVERY = 3
 """Of so many pixels one is looked at: neighbours tell the same."""
+SPREAD_BY = 7
+"""Of so many places one tells how far they lie off: tens of thousands are left."""
 SPARED = 1.35
 """Radii about a ball's rim that are not looked at: what mirrors, and its foot. As the outline may
 be the edge of what is mirrored, of that up to the rim."""
@@ -133,22 +135,23 @@ def _once(
     def detail(picture: Grey, move: Move) -> NDArray[np.float32]:
         return _detail(straightened(picture, move, 0, shape[0], shape), table, band)
 
-    with ThreadPoolExecutor(2) as pool:
+    with two_hands() as pool:
         laid = np.stack(list(pool.map(detail, pictures, moves)))
-    flat = laid.reshape(len(laid), -1)
-    seen = flat[:, at]
-    alike = seen @ seen.T
+        flat = laid.reshape(len(laid), -1)
+        seen = flat[:, at]
+        alike = seen @ seen.T
     held = HELD * float(np.trace(alike)) / len(alike)
 
-    def step(n: int) -> tuple[float, float, float]:
+    mixed = np.zeros((len(laid), len(laid)), np.float32)
+    for n in range(len(laid)):
         rest = np.delete(np.arange(len(laid)), n)
-        mixed = np.linalg.solve(
-            alike[np.ix_(rest, rest)] + held * np.eye(len(rest)), alike[rest, n]
-        )
-        told = (mixed.astype(np.float32) @ flat[rest]).reshape(shape)
-        return _step(told, seen[n], at)
+        square = alike[np.ix_(rest, rest)] + held * np.eye(len(rest))
+        mixed[n, rest] = np.linalg.solve(square, alike[rest, n])
 
-    with ThreadPoolExecutor(2) as pool:
+    def step(n: int) -> tuple[float, float, float]:
+        return _step((mixed[n] @ flat).reshape(shape), seen[n], at)
+
+    with two_hands() as pool:
         steps = list(pool.map(step, range(len(laid))))
     return [
         Move((m.shift_px[0] + dx, m.shift_px[1] + dy), m.turn_rad + turn, m.doubt_px)
@@ -163,21 +166,22 @@ def _step(
     rows, columns = told.shape
     across = cv2.Sobel(told, cv2.CV_32F, 1, 0, scale=1 / 8).ravel()[at]
     down = cv2.Sobel(told, cv2.CV_32F, 0, 1, scale=1 / 8).ravel()[at]
-    x, y = at % columns - (columns - 1) / 2, at // columns - (rows - 1) / 2
+    x = (at % columns - (columns - 1) / 2).astype(np.float32)
+    y = (at // columns - (rows - 1) / 2).astype(np.float32)
     here = told.ravel()[at]
-    turned = (across * y - down * x) / columns
-    design = np.stack([-across, -down, turned, here], 1).astype(np.float64)
-    off = (seen - here).astype(np.float64)
+    turned = (across * y - down * x) / np.float32(columns)
+    design = np.stack([-across, -down, turned, here]).astype(np.float32)
+    off = seen - here
     solved: NDArray[np.float64] = np.zeros(4)
-    weights = np.ones(len(off))
+    heavy: NDArray[np.float32] = design
     for _ in range(4):
-        heavy = design * weights[:, None]
-        square = heavy.T @ design
+        square = (heavy @ design.T).astype(np.float64)
         square += 1e-9 * np.trace(square) * np.eye(4)
-        solved = np.asarray(np.linalg.solve(square, heavy.T @ off), dtype=np.float64)
-        far = np.abs(off - design @ solved)
-        spread = max(1.4826 * float(np.median(far)), 1e-6)
-        weights = 1 / np.maximum(far / (1.5 * spread), 1)
+        solved = np.asarray(np.linalg.solve(square, heavy @ off), dtype=np.float64)
+        far = np.abs(off - solved.astype(np.float32) @ design)
+        spread = max(1.4826 * float(np.median(far[::SPREAD_BY])), 1e-6)
+        weight = 1 / np.maximum(far / (1.5 * spread), 1)
+        heavy = np.asarray(design * weight, dtype=np.float32)
     dx, dy, turn = (float(one) for one in solved[:3])
     return dx, dy, turn / columns
 

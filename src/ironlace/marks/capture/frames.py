@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.two_hands import two_hands
 from ironlace.marks.capture.middles import middle_picture, share_below
 from ironlace.marks.errors import MarksError
 from ironlace.photographs.linear_light import decode
@@ -177,7 +177,7 @@ SATURATED = 0.02
 
 def all_sharp(frames: Frames) -> list[bool]:
     """Whether each photograph is as sharp as the sharper half of them."""
-    with ThreadPoolExecutor(2) as pool:
+    with two_hands() as pool:
         fine = np.array(list(pool.map(sharpness, frames.pictures)))
     usual = float(np.median(fine[fine >= np.median(fine)]))
     return [bool(one >= BLURRED * usual) for one in fine]

@@ -7,7 +7,6 @@ leads to the torch. Two balls give two rays, which meet at it; one gives its dir
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.two_hands import two_hands
 from ironlace.marks.capture.balls import disc_window
 from ironlace.marks.capture.frames import Grey
 from ironlace.marks.capture.geometry import PlateFrame
@@ -302,7 +302,7 @@ def lights_of_balls(
     def one(picture: Grey, move: Move) -> Rays | str:
         return _rays_of(picture, balls, move, plate, table, blur_px)
 
-    with ThreadPoolExecutor(2) as pool:
+    with two_hands() as pool:
         seen = list(pool.map(one, pictures, moves))
     near = nearness([rays for rays in seen if isinstance(rays, Rays) and len(rays.middles) > 1])
     return MirroredLights(

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from ironlace.evidence.two_hands import two_hands
 
 BAND = 32_768
 """Places that are sorted at once: of two dozen pictures a processor's cache holds so many."""
@@ -61,7 +62,7 @@ def middle_picture(
             found += band[count // 2]
             found /= 2
 
-    with ThreadPoolExecutor(2) as pool:
+    with two_hands() as pool:
         for _ in pool.map(fill, range(0, rows, step)):
             pass
     return out

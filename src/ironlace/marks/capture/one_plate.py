@@ -8,7 +8,6 @@ agreement leads from one to the other.
 """
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -16,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.two_hands import two_hands
 from ironlace.marks.capture.frames import Grey
 from ironlace.marks.capture.outlines import Circle
 from ironlace.marks.capture.registering import Move
@@ -59,7 +59,7 @@ def agreement_of(
     def fill(n: int) -> None:
         planes[:, n] = _detail(pictures[n], moves[n])
 
-    with ThreadPoolExecutor(2) as pool:
+    with two_hands() as pool:
         for _ in pool.map(fill, range(len(pictures))):
             pass
     v, u = np.ogrid[:rows, :columns]

@@ -7,7 +7,6 @@ shift, R the turn, positive from x towards y.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import product
 
@@ -15,6 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.two_hands import two_hands
 from ironlace.marks.capture.frames import Grey, looked_up
 from ironlace.marks.capture.outlines import Circle, fitted, outline_of
 
@@ -97,7 +97,7 @@ def registered(
     def outlined(picture: Grey) -> list[tuple[Circle, float]]:
         return [_outlined(picture, ball, table, blur_px) for ball in balls]
 
-    with ThreadPoolExecutor(2) as pool:
+    with two_hands() as pool:
         seen = list(pool.map(outlined, pictures))
     first = [circle for circle, _ in seen[0]]
     moves = [Move()]

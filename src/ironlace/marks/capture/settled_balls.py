@@ -38,6 +38,10 @@ CONTRADICT_PX = 0.12
 """Pixels by which balls that mirror nothing hardly ever contradict one another in the middle one of
 the photographs: 0.02 to 0.05 (`bench/marks_relief.py`); path-traced ones that mirror the plate do
 by 0.16 to 0.4."""
+CONTRADICT_OF_BLUR = 0.14
+"""The same as a share of the standard width of the balls' outlines, where photographs are larger or
+softer: an outline is known to a share of its width. Those path-traced ones have outlines of 0.9 to
+1.3 px; photographs enlarged until theirs were 1.9 contradict one another by 0.156."""
 AS_FAR_AS = 6.0
 """Times what balls contradict one another by that photographs laid by the plate may lie off those
 laid by them: 2 on a path-traced plate; farther off, and the plate shows nothing to be laid by."""
@@ -48,6 +52,9 @@ RIM_IN_MEAN = 0.015
 """The same of one that was sought in the mean of photographs laid by the plate: radii 0.001 to
 0.009 off and middles up to 0.010 on five sets of path-traced plates, whose torches were then told
 to 0.24, 0.25, 0.46, 0.71 and 0.83 degrees."""
+
+Window = tuple[NDArray[np.float32], int, int]
+"""Mean light about a ball, and where that begins in the picture: left, top."""
 
 
 @dataclass(frozen=True)
@@ -208,18 +215,10 @@ def _by_rims(
 
     None where no rims are seen so.
     """
-    towards = _towards(frames.pictures, first.balls)
-    moves = moved_by_plate(frames, first.moves, larger, towards, table)
+    moves = _moves_by_plate(frames, first, larger, table)
     about = [_mean_about(frames, b, moves, table, RIM_REACH * b.r + 16) for b in larger]
-    near = [
-        Circle(ball.x - left, ball.y - top, ball.r)
-        for ball, (_, left, top) in zip(larger, about, strict=True)
-    ]
-    rims = rims_in([one[0] for one in about], near)
-    if rims is None:
-        return None
-    fitted = [_fine(mean, rim) for (mean, _, _), rim in zip(about, rims, strict=True)]
-    return _laid(frames, first, moves, about, fitted)
+    rims = rims_in([one[0] for one in about], _in_windows(larger, about))
+    return None if rims is None else _laid(frames, first, moves, about, rims)
 
 
 def _laid_by_plate(frames: Frames, first: SettledBalls, table: NDArray[np.float32]) -> SettledBalls:
@@ -229,30 +228,43 @@ def _laid_by_plate(frames: Frames, first: SettledBalls, table: NDArray[np.float3
     """
     doubts = [move.doubt_px for move in first.moves[1:]]
     enough = len(frames.pictures) >= FEWEST and np.isfinite(doubts).all()
-    if not enough or np.median(doubts) < CONTRADICT_PX or any(first.why):
+    hardly = max(CONTRADICT_PX, CONTRADICT_OF_BLUR * first.blur_px)
+    if not enough or np.median(doubts) < hardly or any(first.why):
         return first
-    towards = _towards(frames.pictures, first.balls)
-    moves = moved_by_plate(frames, first.moves, first.balls, towards, table)
+    moves = _moves_by_plate(frames, first, first.balls, table)
     apart = np.array([m.shift_px for m in moves]) - [m.shift_px for m in first.moves]
     if np.sqrt((apart**2).mean()) > AS_FAR_AS * np.median(doubts):
         return first
     about = [_mean_about(frames, ball, moves, table, ball.r + 14) for ball in first.balls]
-    fitted = [
-        _fine(mean, Circle(ball.x - left, ball.y - top, ball.r))
-        for ball, (mean, left, top) in zip(first.balls, about, strict=True)
-    ]
-    laid = _laid(frames, first, moves, about, fitted)
+    laid = _laid(frames, first, moves, about, _in_windows(first.balls, about))
     return replace(laid, rims=replace(laid.rims, sought=True, in_mean=True, apart=True))
+
+
+def _moves_by_plate(
+    frames: Frames, first: SettledBalls, balls: Sequence[Circle], table: NDArray[np.float32]
+) -> list[Move]:
+    """How the photographs lie by the plate itself, these balls not looked at."""
+    towards = _towards(frames.pictures, first.balls)
+    return moved_by_plate(frames, first.moves, balls, towards, table)
+
+
+def _in_windows(balls: Sequence[Circle], about: Sequence[Window]) -> list[Circle]:
+    """Balls in the windows that were cut about them."""
+    return [
+        Circle(ball.x - left, ball.y - top, ball.r)
+        for ball, (_, left, top) in zip(balls, about, strict=True)
+    ]
 
 
 def _laid(
     frames: Frames,
     first: SettledBalls,
     moves: list[Move],
-    about: Sequence[tuple[NDArray[np.float32], int, int]],
-    fitted: Sequence[tuple[Circle, float]],
+    about: Sequence[Window],
+    near: Sequence[Circle],
 ) -> SettledBalls:
-    """Balls that were fitted in windows of the mean, with other moves."""
+    """Balls fitted near these in windows of the mean, with other moves."""
+    fitted = [_fine(mean, ball) for (mean, _, _), ball in zip(about, near, strict=True)]
     balls = [
         Circle(fine.x + left, fine.y + top, fine.r)
         for (fine, _), (_, left, top) in zip(fitted, about, strict=True)
@@ -343,7 +355,7 @@ def _settled(
 
 def _mean_about(
     frames: Frames, ball: Circle, moves: Sequence[Move], table: NDArray[np.float32], far: float
-) -> tuple[NDArray[np.float32], int, int]:
+) -> Window:
     """Mean light about a ball in straightened photographs, and where its window begins."""
     still = [
         (picture, move)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.intervals import NINETY
 from ironlace.evidence.progress import Progress, unheard
+from ironlace.evidence.two_hands import two_hands
 from ironlace.marks.capture.capturing import CaptureAsked, Captured, captured
 from ironlace.marks.capture.frames import Encoding, Frames, light_of_numbers, looked_up
 from ironlace.marks.capture.lights import Light, slopes_doubt
@@ -428,7 +428,7 @@ def _slopes_of(
         top, bottom = band
         _solve_band(lit, top, bottom, normals[top:bottom], albedo[top:bottom])
 
-    with ThreadPoolExecutor(workers) as pool:
+    with two_hands(workers) as pool:
         asked = [pool.submit(work, band) for band in bands]
         try:
             for done, one in enumerate(asked, 1):

@@ -11,7 +11,6 @@ tell that badly. So no lobe is picked: all are weighed, and the factor has the s
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -20,6 +19,7 @@ import numpy as np
 import scipy  # its parts load when they are first asked for
 from numpy.typing import NDArray
 
+from ironlace.evidence.two_hands import two_hands
 from ironlace.marks.capture.middles import middle_picture
 from ironlace.marks.relief.brightness import Brightness
 from ironlace.marks.relief.gentle import PAIRS
@@ -223,7 +223,7 @@ def fitted_lobe(samples: Samples, seen: Brightness | None = None) -> FittedLobe:
 
     costs, gains = np.empty((2, len(STRENGTHS), len(EXPONENTS)))
     pairs = list(product(STRENGTHS, EXPONENTS))
-    with ThreadPoolExecutor(2) as pool:
+    with two_hands() as pool:
         for n, (cost_, slopes) in enumerate(pool.map(tried, *zip(*pairs, strict=True))):
             costs.flat[n], gains.flat[n] = cost_, steeper(slopes)
     lobes, cost, log_gain = _between(costs, np.log(gains))
