@@ -103,6 +103,7 @@ def publish(
             place=coarse_place(report.place, places),
             note=report.note if notes else "",
             other=report.other if notes else (),
+            reporter="",
         )
         for report in table.reports
     ]

@@ -8,7 +8,9 @@ Only two columns are needed: an id and the mark as read. The rest may be left ou
 ``seen``       how it is known: handled, photograph, told, listing, print (or photo, advert, book)
 ``sighted``    when it was seen (EDTF, or as people write it: 12 June 1886)
 ``variant``    which model or variant, in the survey's own words
-``place``      where, as coarse as wanted
+``place``      where, as coarse as wanted; the country last: Redham, Northland
+``reporter``   who reported it, by a name or a sign of your own (A, B): which reports are one
+               person's bears on what they show; it is never published
 ``machine``    id of the report of the same machine, when it is known to be a second sighting; its
                own id when it is known to be none, though another report reads the same
 ``dated``      dated evidence that came with it (as ``sighted``)
@@ -22,8 +24,8 @@ Only two columns are needed: an id and the mark as read. The rest may be left ou
 ``rest_p``     the chance of all strings but those; without it what they leave to 1
 =============  ==================================================================================
 
-Columns of other names are kept in `Report.other`. Names, addresses and other personal data have
-no column: keep them out of the table that is shared.
+Columns of other names are kept in `Report.other`. Addresses and other personal data have no
+column: keep them out of the table that is shared.
 """
 
 import csv
@@ -98,8 +100,9 @@ class Report:
 
     `other` holds columns this room has no name for. `entry` names the entry of a record that it
     was read from, empty for a table's. `counts` is False when a person set it not to count.
-    `strings` holds the ways in which a reading with chances tells the mark, likeliest first; none
-    where the mark alone says how it reads.
+    `reporter` tells persons apart and is named in no answer. `strings` holds the ways in which a
+    reading with chances tells the mark, likeliest first; none where the mark alone says how it
+    reads.
     """
 
     id: str
@@ -115,6 +118,7 @@ class Report:
     entry: str = ""
     counts: bool = True
     strings: tuple[StringRead, ...] = ()
+    reporter: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +188,10 @@ REPORT_COLUMNS = (
 CHANCE_COLUMNS = ("strings", "rest_p")
 """Columns of a reading with chances: a table has them only where some report has such a reading."""
 
-COLUMNS = (*REPORT_COLUMNS, *CHANCE_COLUMNS)
+REPORTER_COLUMN = "reporter"
+"""Column of who reported it: a table has it only where some report says so."""
+
+COLUMNS = (*REPORT_COLUMNS, REPORTER_COLUMN, *CHANCE_COLUMNS)
 """All columns that a table of reports may have."""
 
 _ALSO_CALLED = {
@@ -194,6 +201,7 @@ _ALSO_CALLED = {
     "seen": ("how", "seen how"),
     "evidence": ("dated evidence", "dated by"),
     "dated_kind": ("dated kind", "kind", "dated is"),
+    REPORTER_COLUMN: ("reported by",),
 }
 
 
@@ -696,6 +704,7 @@ def _report(values: dict[str, str], line: int, understood: _Understood) -> tuple
         values.get("note", ""),
         tuple(dict(other).items()) if other else (),
         strings=_strings(values, struck.mark),
+        reporter=understood.word(values.get(REPORTER_COLUMN, "")),
     )
     return report, said
 
@@ -841,6 +850,8 @@ def report_cells(report: Report) -> dict[str, str]:
         "evidence": report.dated.what if report.dated else "",
         "note": report.note,
     }
+    if report.reporter:
+        cells[REPORTER_COLUMN] = report.reporter
     if report.strings:
         cells["strings"] = written(report.strings)
     return cells | dict(report.other)

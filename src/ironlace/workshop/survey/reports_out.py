@@ -50,6 +50,7 @@ def open_reports(
                     report_of(name, entry, id_=name, machine=called.get(entry.same_as, "")),
                     place=coarse_place(entry.place, places) if _place_allowed(entry) else "",
                     note=entry.note if notes else "",
+                    reporter="",
                 )
             )
     return tuple(told)
