@@ -23,7 +23,7 @@ from ironlace.survey.answers.which_numbering import (
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.reports.anchors import Anchor, AnchorTable, read_anchors
 from ironlace.survey.reports.as_struck import read_mark
-from ironlace.survey.reports.counted import Reports
+from ironlace.survey.reports.counted import Reports, set_aside_in_words
 from ironlace.survey.reports.dates_of_others import Dated, names_a_paper, of_others
 from ironlace.survey.reports.table import DatedEvidence, Report
 from ironlace.survey.reports.where_from import WhereFrom
@@ -162,7 +162,11 @@ def _of_the_making(table: AnchorTable | None) -> tuple[AnchorTable | None, tuple
 
 def _sentences(found: DateFound) -> list[str]:
     told = found.dating.sentences()
-    said = [told[0], *filter(None, [found.of_one]), *found.of_others, *told[1:]]
+    table = found.anchor_table
+    aside = (
+        set_aside_in_words(table.set_aside, len(table.anchors), "dated examples") if table else ()
+    )
+    said = [told[0], *filter(None, [found.of_one]), *aside, *found.of_others, *told[1:]]
     said.append(
         f"Theories were weighed by {counted(len(found.comparison.reports), 'report')}; "
         f"{counted(len(found.anchors), 'dated example')} known."

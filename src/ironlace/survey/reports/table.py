@@ -394,14 +394,13 @@ def _reports_of(  # long: each way a row can be wrong
             f"{line}, {'is' if len(filled_up) == 1 else 'are'} read as shown there, with noughts "
             "or signs that only the format of the cell adds: check that they are struck.",
         )
-    if "dated" not in names:
-        remarks += _dates_not_weighed(understood.further, reports)
+    unweighed = _dates_not_weighed(columns, names, reports)
     marks = [report.mark for report in reports]
     if may_be_years and (years := _years_written_out(marks)):
         aside += [SetAside(*may_be_years[i], reason, _YEAR_BRIEF) for i, reason in years.items()]
         aside.sort(key=lambda row: row.line)
         reports = [report for i, report in enumerate(reports) if i not in years]
-    ahead = (*plain.sentences(), *understood.sentences())
+    ahead = (*plain.sentences(), *unweighed, *understood.sentences())
     return ReportTable(tuple(reports), tuple(aside), tuple(remarks), tuple(columns), ahead)
 
 
@@ -506,24 +505,46 @@ def _brief(error: IronlaceError) -> str:
     return "signs that are no part of a mark" if isinstance(error, MarkingError) else ""
 
 
-_SPEAKS_OF_DATES = re.compile(r"date|year|made|bought|sold|receipt|invoice")
-"""Headers that may hold what came with a machine; words of the trade, a judgement."""
+_A_YEAR = re.compile(r"(?<![\d.])1[89]\d\d(?!\d)")
 
-_A_YEAR = re.compile(r"(?<!\d)1[7-9]\d\d(?!\d)")
+_FEW_YEARS = 2
+"""So many years in a column that is not weighed are asked about; one stands in many a remark."""
+
+_FREE_TEXT = ("note", "notes", "remark", "remarks", "comment", "comments")
+"""Columns of free text: a year in them is no answer to when a machine was made."""
 
 
-def _dates_not_weighed(further: Sequence[str], reports: Sequence[Report]) -> list[str]:
-    """Name further columns that look like dates of machines: they are kept and bear on nothing."""
+def _dates_not_weighed(
+    columns: Sequence[str], names: Sequence[str], reports: Sequence[Report]
+) -> list[str]:
+    """Name columns that hold years of making and are read as something else, or not at all.
+
+    A heading that only resembles one of ours is asked about and never silently taken.
+    """
+    if any(report.dated is not None for report in reports):
+        return []
     asked = []
-    for column in (name for name in further if _SPEAKS_OF_DATES.search(name.lower())):
-        held = (text for r in reports for name, text in r.other if name == column)
-        count = sum(bool(_A_YEAR.search(text)) for text in held)
-        if count:
-            asked.append(
-                f"The column '{column}' has {counted(count, 'year')} and is kept but not weighed: "
-                "if it tells when a machine was made or sold, name it 'dated', or say that it is."
-            )
+    for column, name in zip(columns, names, strict=True):
+        if name == "dated" or column.lower() in _FREE_TEXT:
+            continue
+        held = (text for r in reports for of, text in r.other if of == name)
+        count = sum(any(map(_is_of_making, _A_YEAR.findall(text))) for text in held)
+        if count < _FEW_YEARS:
+            continue
+        read_as = (
+            f"is read as what a date says ({', '.join(DatedKind)})"
+            if name == "dated_kind"
+            else "is kept but not weighed"
+        )
+        asked.append(
+            f"The column '{column}' has {counted(count, 'year')} and {read_as}: if it tells when "
+            "machines were made or sold, head it 'dated'; no date counts as it is."
+        )
     return asked
+
+
+def _is_of_making(year: str) -> bool:
+    return MADE_IN[0] <= int(year) <= MADE_IN[1]
 
 
 _YEAR_BRIEF = "a year written out where the others have two figures"

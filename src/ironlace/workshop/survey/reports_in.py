@@ -93,6 +93,7 @@ _CALLED: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("mark", r"\b(?:number|no)\b"),
     )
 )
+_HOLDS_A_YEAR = re.compile(r"(?<!\d)1[89]\d\d(?!\d)")
 _LOOKED_AT = 200
 """Cells of a column that its kind is guessed from (a judgement)."""
 
@@ -211,12 +212,14 @@ def columns_of(table: IncomingTable) -> tuple[Column, ...]:
     cells = [_cells(table, at) for at in range(len(table.columns))]
     people = [_about_people(h, c) for h, c in zip(table.columns, cells, strict=True)]
     guesses: list[str] = []
-    for heading, private in zip(table.columns, people, strict=True):
+    for heading, private, held in zip(table.columns, people, cells, strict=True):
         plain = re.sub(r"[\s_.:-]+", " ", heading).strip().lower()
         guess = next(
             (c for c in COLUMNS if c.replace("_", " ") == plain and c != REPORTER),
             LEAVE if private else "",
         ) or next((c for c, known in _CALLED if known.search(plain) and c not in guesses), NOTE)
+        if guess == "dated_kind" and any(_HOLDS_A_YEAR.search(cell) for cell in held):
+            guess = "dated"  # a heading that only resembles it; the person looks and says
         guesses.append(guess if guess not in guesses or guess not in _ONCE else NOTE)
     if "mark" not in guesses:
         _likeliest_mark(cells, guesses)
@@ -315,7 +318,7 @@ def look_over(
     return LookedOver(
         _beside(record, found, entries, lines),
         tuple(sorted(aside, key=lambda row: row.line)),
-        found.remarks,
+        (*found.ahead, *found.remarks),
     )
 
 
