@@ -25,7 +25,7 @@ from ironlace.survey.reports.anchors import Anchor, AnchorTable, read_anchors
 from ironlace.survey.reports.as_struck import read_mark
 from ironlace.survey.reports.counted import Reports, set_aside_in_words
 from ironlace.survey.reports.dates_of_others import Dated, names_a_paper, of_others
-from ironlace.survey.reports.table import DatedEvidence, Report
+from ironlace.survey.reports.table import DatedEvidence, DatedKind, Report
 from ironlace.survey.reports.where_from import WhereFrom
 from ironlace.survey.schemes.face_value import FaceValue, face_value
 from ironlace.survey.schemes.scheme import Counted
@@ -77,8 +77,9 @@ class DateFound:
         Those that came as a table, None without one.
     of_others
         What is said of dates in that table that are of something else than the making.
-    of_one
-        What is said where one person alone gives the dates and names no paper; empty elsewhere.
+    hangs_on
+        What all dates have in common that may make them wrong together, in a sentence; empty
+        elsewhere.
     """
 
     reports: Reports
@@ -87,7 +88,7 @@ class DateFound:
     anchors: tuple[Anchor, ...]
     anchor_table: AnchorTable | None = None
     of_others: tuple[str, ...] = ()
-    of_one: str = ""
+    hangs_on: str = ""
 
 
 def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
@@ -109,9 +110,34 @@ def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
     dating = date_of(mark, comparison, anchors)
     known = tuple(dict.fromkeys(anchors))
     of_one = "" if table is not None and table.anchors else dates_of_one_person(reports.counted)
-    if of_one and dating.grade is Grade.INFERRED:
+    hangs_on = bounds_alone(known) or of_one
+    if hangs_on and dating.grade is Grade.INFERRED:
         dating = replace(dating, grade=Grade.CONJECTURED)
-    return DateFound(reports, dating, comparison, known, table, of_others, of_one)
+    return DateFound(reports, dating, comparison, known, table, of_others, hangs_on)
+
+
+def bounds_alone(anchors: Sequence[Anchor]) -> str:
+    """Say that all dates bound the making from one side, as a slip in their kind does; '' if not.
+
+    >>> from ironlace.survey.reports.anchors import read_anchors
+    >>> rows = ("serial,kind,date", "40,not before,1881", "90,not before,1884")
+    >>> told = read_anchors(chr(10).join(rows)).anchors
+    >>> bounds_alone(told)[:44], bounds_alone(())
+    ("All 2 dates say 'not before', and none when ", '')
+    """
+    kinds = {anchor.kind for anchor in anchors}
+    if len(anchors) < _FEW or len(kinds) != 1 or not kinds <= set(_BOUNDS):
+        return ""
+    kind = kinds.pop()
+    return (
+        f"All {len(anchors)} dates say '{kind}', and none when a machine was made or sold, so "
+        f"nothing bounds it on the other side: look again whether '{kind}' is what they say."
+    )
+
+
+_BOUNDS = (DatedKind.NOT_BEFORE, DatedKind.NOT_AFTER)
+_FEW = 2
+"""One such date alone is no slip in a whole column."""
 
 
 def dates_of_one_person(reports: Sequence[Report]) -> str:
@@ -166,7 +192,7 @@ def _sentences(found: DateFound) -> list[str]:
     aside = (
         set_aside_in_words(table.set_aside, len(table.anchors), "dated examples") if table else ()
     )
-    said = [told[0], *filter(None, [found.of_one]), *aside, *found.of_others, *told[1:]]
+    said = [told[0], *filter(None, [found.hangs_on]), *aside, *found.of_others, *told[1:]]
     said.append(
         f"Theories were weighed by {counted(len(found.comparison.reports), 'report')}; "
         f"{counted(len(found.anchors), 'dated example')} known."
