@@ -88,10 +88,15 @@ def counted(rng):
     return Form(table, "count", len(made))
 
 
-def dated(rng):
+def few_dated(rng):
+    """The date of another number by four to six."""
+    return dated(rng, 4, 7)
+
+
+def dated(rng, least=8, most=14):
     """The date of another number."""
     made = history(rng)
-    at = some_of(rng, made, 8, 14)
+    at = some_of(rng, made, least, most)
     table = report_table(rng, [str(i + 1) for i in at], [month(made[i]) for i in at])
     inside = between(rng, at)
     return Form(table, "date", made[inside], str(inside + 1))
@@ -148,7 +153,16 @@ def survivors(rng):
 
 FORMS = {
     one.__name__: one
-    for one in (counted, dated, anchored, year_struck, theories, theories_padded, survivors)
+    for one in (
+        counted,
+        dated,
+        few_dated,
+        anchored,
+        year_struck,
+        theories,
+        theories_padded,
+        survivors,
+    )
 }
 
 
@@ -217,6 +231,8 @@ def _named(name, sentence):
     return False
 
 
+STANDING = "Nothing more is needed"
+"""How a sentence begins that every settled comparison has, and that doubts no table."""
 WARNS = ("Look again", "set aside", "not read", "does not fit", "do not fit", "look again", "is it")
 
 
@@ -257,8 +273,9 @@ def tried(key, asked, names):
     for n in range(max(asked.sound, asked.forms)):
         form = FORMS[key](rng)
         answer = answered(form)
-        first = " ".join(answer.sentences[:FIRST]) if answer else "refused: set aside"
-        warned += any(word in first for word in WARNS)
+        first = answer.sentences[:FIRST] if answer else ("refused: set aside",)
+        first = [s for s in first if not s.startswith(STANDING)]
+        warned += any(word in s for s in first for word in WARNS)
         if answer is not None and n < asked.forms:
             sounds.append((form, answer))
     counts = defaultdict(Count)
