@@ -267,6 +267,17 @@ def test_dates_under_a_heading_that_only_resembles_theirs_are_asked_about(header
     assert "head it 'dated'" in said
 
 
+def test_rows_that_are_counted_where_the_marks_should_stand_are_asked_about():
+    rows = [(f"r{i}", 4000 + 317 * i) for i in range(1, 7)]
+    swapped = "\n".join(["mark,id", *(f"{name.upper()},{number}" for name, number in rows)])
+    (said,) = read_reports(swapped).ahead
+    assert "'mark' the rows are counted from 1 to 6" in said
+    sound = "\n".join(["id,mark", *(f"{name},{number}" for name, number in rows)])
+    assert not read_reports(sound).ahead
+    few_made = "\n".join(["id,mark", *(f"head {i},{i}" for i in range(1, 7))])
+    assert not read_reports(few_made).ahead
+
+
 def test_the_names_that_a_records_own_reports_have_are_read_as_the_tables():
     row = "\nA,4.96.217,told,1896,sold,receipt\n"
     own = read_reports("id,mark,seen,dated,dated_kind,evidence" + row)

@@ -394,7 +394,7 @@ def _reports_of(  # long: each way a row can be wrong
             f"{line}, {'is' if len(filled_up) == 1 else 'are'} read as shown there, with noughts "
             "or signs that only the format of the cell adds: check that they are struck.",
         )
-    unweighed = _dates_not_weighed(columns, names, reports)
+    unweighed = [*_counted_rows(reports), *_dates_not_weighed(columns, names, reports)]
     marks = [report.mark for report in reports]
     if may_be_years and (years := _years_written_out(marks)):
         aside += [SetAside(*may_be_years[i], reason, _YEAR_BRIEF) for i, reason in years.items()]
@@ -504,6 +504,35 @@ def _brief(error: IronlaceError) -> str:
         return error.brief
     return "signs that are no part of a mark" if isinstance(error, MarkingError) else ""
 
+
+_FEW_COUNTED = 4
+"""Fewer rows may be numbered 1, 2, 3 by chance, or by a works that made no more."""
+
+
+def _counted_rows(reports: Sequence[Report]) -> list[str]:
+    """Ask whether 'id' and 'mark' were changed round: the marks count the rows, the ids do not.
+
+    Rows that were set aside leave gaps in the count.
+    """
+    count = len(reports)
+    if count < _FEW_COUNTED:
+        return []
+    marks = ["".join(filter(str.isdecimal, report.mark.plain)) for report in reports]
+    ids = ["".join(filter(str.isdecimal, report.id)) for report in reports]
+    numbers = {int(figures) for figures in marks if figures}
+    if len(numbers) < count or max(numbers) > count + count // _FEW_COUNTED:
+        return []
+    longer = sum(len(one) > len(other) for one, other in zip(ids, marks, strict=True))
+    if longer < _MOSTLY_LONGER * count:
+        return []
+    return [
+        f"Under 'mark' the rows are counted from {min(numbers)} to {max(numbers)}, and under 'id' "
+        "stand longer numbers: look whether the two headings were changed round."
+    ]
+
+
+_MOSTLY_LONGER = 0.8
+"""Part of the rows whose id has more figures than its mark; both are judgements."""
 
 _A_YEAR = re.compile(r"(?<![\d.])1[89]\d\d(?!\d)")
 
