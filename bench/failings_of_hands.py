@@ -66,7 +66,7 @@ def of_room(room: str, table: str = "", ready: Callable | None = None):
         typed = {name.replace("-", "_"): str(value) for name, value in one.options.items()}
         for name, text in one.tables.items():
             typed[table if name == "argument" else name] = text
-        more = getattr(one, "more", {})
+        more = getattr(one, "more", {}) | getattr(one, "checks", {})
         return Sound(typed, one.truth, {k.replace("-", "_"): str(v) for k, v in more.items()})
 
     return make

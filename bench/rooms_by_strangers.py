@@ -21,6 +21,7 @@ import sys
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -628,7 +629,20 @@ def oiled(rng):
     ]
     evening = Evening({"hours-per-week": "2", "grade": "ISO VG 22", "temperature": "18"})
     evening.rows = rows
+    evening.checks = {"log": log_of(rng, rows)}
     return evening
+
+
+def log_of(rng, rows):
+    """Another book of the same oilings: two before the last, about as far apart as the rows say."""
+    told = ["place,day"]
+    for row in rows:
+        day = date.fromisoformat(row["last"])
+        every = min(row["every_hours"] * 3.5, row["every_months"] * 30.4)
+        for _ in range(3):
+            told.append(f"{row['place']},{day}")
+            day -= timedelta(days=max(1, round(every * np.exp(0.3 * rng.normal()))))
+    return "\n".join(told)
 
 
 def places(one):

@@ -23,7 +23,7 @@ from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.progress import Steps
 from ironlace.survey import COMPARE, COUNT, DATE, SURVIVORS, Reports, read_reports
 
-COLUMNS = "id,mark,seen,sighted,variant,machine,dated,dated_kind,evidence"
+COLUMNS = "id,mark,seen,sighted,variant,place,reporter,machine,dated,dated_kind,evidence"
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ def rows_of(marks, dates=None, kind="at", evidence="", **more):
     dates = dates or [""] * len(marks)
     return tuple(
         {"id": f"r{i}", "mark": str(m), "dated": d, "dated_kind": kind if d else "",
-         "evidence": evidence if d else "", **{k: v[i] for k, v in more.items()}}
+         "evidence": evidence if d else "", **{k: v[i - 1] for k, v in more.items()}}
         for i, (m, d) in enumerate(zip(marks, dates, strict=True), 1)
     )  # fmt: skip
 

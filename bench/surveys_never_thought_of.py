@@ -526,6 +526,191 @@ def gauge_and_number(rng):
     )
 
 
+# ---- from where and from whom, told
+
+LANDS = ("Northland", "Southmark", "Eastmoor", "Westrey", "Highfell", "Lowmere")
+TOWNS = ("Redham", "Elmstow", "Millport", "Ashby", "Cray", "Dunholm", "Farley", "Greyford")
+
+
+def towns_of(rng, count, lands=LANDS):
+    """Where so many machines stand: a town and its land."""
+    return [f"{rng.choice(TOWNS)}, {rng.choice(lands)}" for _ in range(count)]
+
+
+def people(count):
+    """As many people as reports, each of another name."""
+    return [f"person {i}" for i in range(count)]
+
+
+def from_here(made, at, *, place, reporter, seen="handled", asks="count", **dates):
+    """A survey of these machines with where and by whom; how many were made, unless asked else."""
+    told = dates.get("dates") or [month(made[i]) for i in at]
+    marks = dates.get("marks") or [str(i + 1) for i in at]
+    more = {"place": place, "reporter": reporter, "seen": [seen] * len(at)}
+    kind, evidence = dates.get("kind", "at"), dates.get("evidence", "")
+    rows = rows_of(marks, told, kind, evidence, **more)
+    return Case(rows, asks, len(made))
+
+
+def until(made, rng, low=0.35, high=0.65):
+    """How many were made until somewhere in the midst of the years."""
+    return int(np.searchsorted(made, made[0] + (made[-1] - made[0]) * rng.uniform(low, high)))
+
+
+def few_of(rng, least, most, begin, end):
+    """Places of some machines between two of the run."""
+    count = min(int(rng.integers(least, most)), end - begin)
+    return np.sort(begin + rng.choice(end - begin, count, replace=False)).tolist()
+
+
+def country_told(rng):
+    """As `one_country`, and each report says where from: towns of one land."""
+    made = history(rng)
+    at = few_of(rng, 12, 30, 0, until(made, rng))
+    return from_here(made, at, place=towns_of(rng, len(at), LANDS[:1]), reporter=people(len(at)))
+
+
+def hoard_told(rng):
+    """One collector reports all: he bought as long as they were sold near him; how many."""
+    made = history(rng)
+    at = few_of(rng, 10, 25, 0, until(made, rng))
+    return from_here(made, at, place=[""] * len(at), reporter=["A. Quill"] * len(at))
+
+
+def stock_told(rng):
+    """One dealer's stock in one town: three lots of neighbouring numbers of the earlier years."""
+    made = history(rng)
+    end, at = until(made, rng), []
+    for _ in range(3):
+        begin = int(rng.integers(0, end - 60))
+        at += few_of(rng, 4, 9, begin, begin + 60)
+    at = sorted(set(at))
+    return from_here(made, at, place=["Redham"] * len(at), reporter=["J. Crane"] * len(at))
+
+
+def hearsay_told(rng):
+    """One person passes on what he was told, each number through three mouths; how many."""
+    made = history(rng)
+    at = drawn(rng, made, int(rng.integers(10, 25)))
+    marks = [str(misread(misread(misread(i + 1, rng, 0.05), rng, 0.05), rng, 0.05)) for i in at]
+    return from_here(
+        made, at, place=[""] * len(at), reporter=["R. Bell"] * len(at), seen="told", marks=marks
+    )
+
+
+def dated_by_one(rng):
+    """One collector gives each machine the year he reckons, on a pace of his own; the date."""
+    made = history(rng)
+    at = drawn(rng, made, int(rng.integers(6, 14)))
+    first, pace = made[0] + rng.normal(0, 4), rng.uniform(0.5, 1.6)
+    dates = [str(int(first + pace * (made[i] - made[0]))) for i in at]
+    case = asked_between(rng, made, at)
+    more = {"reporter": ["A. Quill"] * len(at), "place": [""] * len(at)}
+    return with_rows(case, rows_of([str(i + 1) for i in at], dates, **more))
+
+
+def agent_told(rng):
+    """Receipts of one land's agent, two to five years after the making; the date."""
+    made = history(rng)
+    at = drawn(rng, made, int(rng.integers(6, 14)))
+    lag = rng.uniform(2, 5)
+    dates = [month(made[i] + lag + rng.uniform(0, 0.5)) for i in at]
+    more = {"reporter": people(len(at)), "place": towns_of(rng, len(at), LANDS[:1])}
+    rows = rows_of([str(i + 1) for i in at], dates, "sold", "receipt", **more)
+    return with_rows(asked_between(rng, made, at), rows)
+
+
+def reader_odds(rng):
+    """One person reads all: of month, dot, year, number he passes the dot on as he likes; odds."""
+    year, top = int(rng.integers(76, 92)), int(rng.integers(100, 500))
+    drop = rng.random() < 0.5
+    marks = []
+    for _ in range(int(rng.integers(4, 15))):
+        m, y, n = rng.integers(1, 13), year + rng.integers(0, 6), rng.integers(1, top)
+        marks.append(f"{m}{y}.{n}" if drop else f"{m}.{y}{n}")
+    return Case(rows_of(marks, reporter=["A. Quill"] * len(marks)), "odds", 1.0)
+
+
+def stock_odds(rng):
+    """One dealer's stock, out of one lot: bench, batch and number that look like month and year."""
+    bench, batch = int(rng.integers(1, 13)), int(rng.integers(60, 100))
+    marks = [
+        f"{(bench + int(rng.integers(0, 3)) - 1) % 12 + 1}.{batch}.{rng.integers(1, 400)}"
+        for _ in range(int(rng.integers(4, 15)))
+    ]
+    more = {"reporter": ["J. Crane"] * len(marks), "place": ["Redham"] * len(marks)}
+    return Case(rows_of(marks, **more), "odds", 0.0)
+
+
+def museum_told(rng):
+    """As `one_museum`, and each report says where."""
+    case = one_museum(rng)
+    rows = tuple(row | {"place": "museum, Elmstow", "reporter": ""} for row in case.rows)
+    return with_rows(case, rows)
+
+
+def mostly_one_land(rng):
+    """Nine in ten of one land, whose agent stopped half-way; the others from anywhere before."""
+    made = history(rng)
+    at = few_of(rng, 14, 30, 0, until(made, rng))
+    place = [towns_of(rng, 1, LANDS[:1] if rng.random() < 0.9 else LANDS[1:])[0] for _ in at]
+    return from_here(made, at, place=place, reporter=people(len(at)))
+
+
+def three_lands_end(rng):
+    """Three lands, each until a year of its own; a fourth, which nobody reports, to the end."""
+    made = history(rng)
+    at, place = [], []
+    for land in LANDS[:3]:
+        some = few_of(rng, 5, 10, 0, until(made, rng, 0.25, 0.8))
+        at, place = at + some, place + towns_of(rng, len(some), (land,))
+    order = np.argsort(at)
+    at, place = [at[i] for i in order], [place[i] for i in order]
+    return from_here(made, at, place=place, reporter=people(len(at)))
+
+
+def hoard_half(rng):
+    """A collector's hoard of the earlier half and four other people's, as early; how many."""
+    made = history(rng)
+    at = few_of(rng, 14, 26, 0, until(made, rng))
+    others = set(rng.choice(len(at), 4, replace=False).tolist())
+    by = [f"person {i}" if i in others else "A. Quill" for i in range(len(at))]
+    return from_here(made, at, place=[""] * len(at), reporter=by)
+
+
+def from_everywhere(rng):
+    """Sound: machines of six lands alike, each by another person; how many."""
+    made = history(rng)
+    at = drawn(rng, made, int(rng.integers(12, 30)))
+    return from_here(made, at, place=towns_of(rng, len(at)), reporter=people(len(at)))
+
+
+def from_everywhere_dated(rng):
+    """Sound: the same; the date."""
+    made = history(rng)
+    at = drawn(rng, made, int(rng.integers(6, 14)))
+    more = {"reporter": people(len(at)), "place": towns_of(rng, len(at))}
+    rows = rows_of([str(i + 1) for i in at], [month(made[i]) for i in at], **more)
+    return with_rows(asked_between(rng, made, at), rows)
+
+
+def sold_at_home(rng):
+    """Sound: a works that sold in its own land alone; how many."""
+    made = history(rng)
+    at = drawn(rng, made, int(rng.integers(12, 30)))
+    return from_here(made, at, place=towns_of(rng, len(at), LANDS[:1]), reporter=people(len(at)))
+
+
+def receipts_of_one(rng):
+    """Sound: one collector's machines, each with the works' own slip; the date."""
+    made = history(rng)
+    at = drawn(rng, made, int(rng.integers(6, 14)))
+    more = {"reporter": ["A. Quill"] * len(at), "place": [""] * len(at)}
+    dates = [month(made[i]) for i in at]
+    rows = rows_of([str(i + 1) for i in at], dates, evidence="dated receipt of the works", **more)
+    return with_rows(asked_between(rng, made, at), rows)
+
+
 MENDED_ON = (
     one_decade_off, one_patent, one_of_two_wrong, its_own_date_wrong, counts_down_counted,
     only_even, again_with_each_model, again_with_each_model_counted, rolled_once_few,
@@ -540,6 +725,16 @@ KEPT_BACK = (
     last_model_scrapped, two_hundred, two_hundred_counted, size_before, gauge_and_number,
 )  # fmt: skip
 
+ORIGINS = (
+    country_told, hoard_told, stock_told, hearsay_told, dated_by_one, agent_told, reader_odds,
+    stock_odds,
+)  # fmt: skip
+"""Families that say from where or from whom, mended on."""
+ORIGINS_KEPT_BACK = (museum_told, mostly_one_land, three_lands_end, hoard_half)
+ORIGINS_SOUND = (from_everywhere, from_everywhere_dated, sold_at_home, receipts_of_one)
+"""Sound surveys that say so too: what does it cost them?"""
+
+_FROM = r"one person|of one place|name one place|Northland|from elsewhere|was told|places"
 _FITS = r"does not fit|do not fit|hangs? on|wrong, |was wrong"
 _AGAIN = r"beg[aiu]n again|another series|two series|two works|side by side|more than one"
 _KEPT = r"surviv|were kept|reported|turn up"
@@ -554,6 +749,7 @@ DOUBTS = {
     "ones_as": _OTHER, "sevens": _OTHER, "to_the": "rounded",
     "one_museum": _KEPT, "one_country": _KEPT, "early": _KEPT, "late": _KEPT, "middle": _KEPT,
     "last_": _KEPT, "few_owners": _KEPT + "|handful", "one_cargo": _KEPT, "mixed": _OTHER,
+    **dict.fromkeys((f.__name__ for f in ORIGINS + ORIGINS_KEPT_BACK), _FROM),
     "another": _OTHER, "bench": "bears it out", "size_": "bears it out", "gauge": "bears it out",
 }  # fmt: skip
 """What a sentence says that names the doubt of a family, by how the family's name begins."""
@@ -614,7 +810,9 @@ def run(family, cases, seed, *, say):
 
 def main():
     before = {f.__name__: f for f in (*LOOKED_AT, *HELD_BACK)}
-    known = {f.__name__: f for f in (*MENDED_ON, *KEPT_BACK)}
+    known = {f.__name__: f for f in (
+        *MENDED_ON, *KEPT_BACK, *ORIGINS, *ORIGINS_KEPT_BACK, *ORIGINS_SOUND
+    )}  # fmt: skip
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--families", default=",".join(f.__name__ for f in MENDED_ON))
     parser.add_argument("--kept-back", action="store_true", help="run those kept back instead")

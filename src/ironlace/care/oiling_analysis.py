@@ -13,6 +13,7 @@ from ironlace.care.felt_wick import (
     felt_found,
     felt_in_words,
 )
+from ironlace.care.oil_log import days_of_log, log_doubts
 from ironlace.care.oil_plan import (
     Oil,
     OilPlan,
@@ -121,6 +122,17 @@ class OilingAsked:
             usual=usual_figures.OIL_AT_100_MM2_S,
         ),
     ] = None
+    log: Annotated[
+        str,
+        Ask(
+            "Days of oiling, from another book",
+            "What checks the rows: from a log, a card or a diary, not from this table. A line for "
+            "each oiling under the headings place, day; all that you have.",
+            long=True,
+            table=True,
+            example="place,day\nneedle bar,1893-12-02\nneedle bar,1894-03-01",
+        ),
+    ] = ""
     photograph: Annotated[
         str, Ask("Photograph the places are numbered on", names="photograph", more=True)
     ] = ""
@@ -179,6 +191,8 @@ def oiling(_inputs: Nothing, asked: OilingAsked, _steps: Steps) -> OilingFound:
         None if by_figures else (asked.grade if told else _SOME_GRADE),
         name=asked.oil,
     )
+    if asked.log.strip():
+        days_of_log(asked.log)
     felts = tuple(one.felt for one in places if one.felt is not None)
     plan = OilPlan(oil, felt=felts, point=tuple(one.point for one in places))
     return OilingFound(asked, places, plan, oil_plan(plan), told)
@@ -380,7 +394,11 @@ def oiling_doubts(found: OilingFound) -> list[str]:
                 f"{counted(place.point.drops, 'drop')}, {given:.2g} ml even from a fine oiler, and "
                 f"holds {place.holds_ml:g} ml: it runs over. Was it measured in another unit?"
             )
-    return said + plan_doubts(found.plan)
+    said += plan_doubts(found.plan)
+    if found.asked.log.strip():
+        # before all else: another book contradicts the table
+        return [*log_doubts(found.found.points, found.asked.log), *said]
+    return said
 
 
 def _oil_told(found: OilingFound) -> dict[str, Any]:  # dict: figures of an answer, plain JSON

@@ -17,7 +17,7 @@ from ironlace.cli.answering import (
 )
 from ironlace.evidence.errors import ConflictError
 from ironlace.evidence.written_dates import read_day
-from ironlace.workshop.survey.reports_out import Places, coarse_place
+from ironlace.workshop.survey.reports_out import Places, without_people
 from ironlace.workshop.survey.tables_in import table_text
 
 app = typer.Typer(
@@ -85,8 +85,6 @@ def publish(
     json: JsonFile = None,
 ) -> None:
     """Write a survey as open data: CSV with CSVW metadata, a licence and a citation line."""
-    from dataclasses import replace
-
     from ironlace.survey.reports.table import read_reports
     from ironlace.survey.sharing.open_data import About
     from ironlace.survey.sharing.open_data import publish as publish_reports
@@ -97,15 +95,7 @@ def publish(
     )
     metadata = _metadata_beside(out)
     table = read_reports(table_text(reports, renamed(column)))
-    seen = [
-        replace(
-            report,
-            place=coarse_place(report.place, places),
-            note=report.note if notes else "",
-            other=report.other if notes else (),
-        )
-        for report in table.reports
-    ]
+    seen = [without_people(report, places, notes=notes) for report in table.reports]
     if metadata is None:
         write_bytes(out, zipped(seen, about))
         told = f"{out} can be published."

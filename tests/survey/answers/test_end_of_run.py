@@ -5,17 +5,17 @@ import pytest
 
 from ironlace.evidence.analyses import asked_from
 from ironlace.evidence.progress import Steps
-from ironlace.survey.answers.end_of_run import one_place
 from ironlace.survey.answers.how_many_made import COUNT
 from ironlace.survey.answers.one_series import steps_used
 from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import read_reports
 
 
-def told_of(rows):
-    head = "id,mark,dated,dated_kind,place"
+def told_of(rows, by=lambda i: ""):
+    head = "id,mark,dated,dated_kind,place,reporter"
     lines = [
-        f"r{i},{n},{day},{'at' if day else ''},{place}" for i, (n, day, place) in enumerate(rows)
+        f'r{i},{n},{day},{"at" if day else ""},"{place}",{by(i)}'
+        for i, (n, day, place) in enumerate(rows)
     ]
     reports = Reports.from_table(read_reports("\n".join([head, *lines])))
     return COUNT.answer(COUNT.work(reports, asked_from(COUNT.asked, {}), Steps())).as_dict()
@@ -44,18 +44,39 @@ def test_a_two_sided_total_says_what_its_upper_end_hangs_on_and_what_would_show_
 def test_reports_of_one_place_alone_bear_no_sure_total(seed):
     told = told_of(an_even_run(seed, place="Northland"))
     assert told["results"][0]["grade"] == "conjectured"
+    assert told["results"][0]["interval"]["high"] is None
     assert "Northland" in " ".join(told["sentences"][:3])
+    assert "If the last ones came there as well: about" in " ".join(told["sentences"][:3])
     run = an_even_run(seed)
     rows = [(n, day, "Redham" if i % 2 else "Elmstow") for i, (n, day, _) in enumerate(run)]
     assert told_of(rows)["results"][0]["grade"] == "inferred"
 
 
-def test_a_place_is_of_nearly_all_that_name_one():
-    rows = [f"r{i},{i + 40},Northland" for i in range(9)]
-    reports = read_reports("\n".join(["id,mark,place", *rows, "x,99,Southmark"])).reports
-    assert one_place(reports) == "Northland"
-    assert one_place(reports[7:]) == ""
-    assert one_place(reports[:4]) == ""
+@pytest.mark.parametrize("seed", TWO_SIDED)
+def test_one_persons_reports_bear_a_floor_and_nobody_is_named(seed):
+    told = told_of(an_even_run(seed), lambda _: "A. Quill")
+    assert told["results"][0]["interval"]["high"] is None
+    assert "one person's" in " ".join(told["sentences"][:3])
+    assert "Quill" not in str(told)
+    apart = told_of(an_even_run(seed), lambda i: f"person {i}")
+    assert apart["results"][0]["grade"] == "inferred"
+
+
+@pytest.mark.parametrize("seed", TWO_SIDED)
+def test_most_of_one_person_lower_the_grade(seed):
+    told = told_of(an_even_run(seed), lambda i: "A. Quill" if i % 4 else f"person {i}")
+    assert told["results"][0]["grade"] == "conjectured"
+    assert "18 of 24" in " ".join(told["sentences"][:3])
+
+
+@pytest.mark.parametrize("seed", TWO_SIDED)
+def test_many_places_ease_the_doubt_even_of_one_persons_reports(seed):
+    lands = ("Northland", "Southmark", "Eastmoor", "Westrey", "Highfell")
+    run = an_even_run(seed)
+    rows = [(n, day, f"Redham, {lands[i % 5]}") for i, (n, day, _) in enumerate(run)]
+    told = told_of(rows, lambda _: "A. Quill")
+    assert told["results"][0]["grade"] == "inferred"
+    assert "5 places are told" in told["sentences"][1]
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -16,6 +16,7 @@ def test_a_mark_is_dated_with_and_without_dated_numbers(ask):
     assert len(found.anchors) == 1
     assert told["set_aside"][0]["row"]["serial"] == "x"
     assert "Line 3 set aside" in " ".join(told["sentences"])
+    assert "1 of 2 dated examples was set aside: line 3" in " ".join(told["sentences"][:3])
 
 
 def test_dated_numbers_of_which_none_can_be_used_are_not_passed_over(ask):
@@ -101,3 +102,21 @@ def test_one_misfit_is_named_second_and_doubts_nothing_else(ask):
     _, told = ask(DATE, dated_table(numbers, [*range(1880, 1887), 1870]), of="4600")
     assert told["grade"] == "inferred"
     assert "Look again at 8500 made 1870: it does not fit the other dates" in told["sentences"][1]
+
+
+def test_dates_of_one_person_without_a_paper_are_conjectured_and_said_first(ask):
+    head = "id,mark,dated,dated_kind,evidence,reporter\n"
+    rows = [(f"R{i}", 1000 + 400 * i, 1870 + 2 * i) for i in range(7)]
+    known = "number overall | weight 50, thought of before"
+
+    def told(evidence, by):
+        lines = [f"{id_},{n},{y},at,{evidence},{by(id_)}" for id_, n, y in rows]
+        return ask(DATE, head + "\n".join(lines), of="2100", schemes=known)[1]
+
+    guessed = told("", lambda _: "A. Quill")
+    assert guessed["results"][0]["grade"] == "conjectured"
+    assert "All 7 dates are one person's" in guessed["sentences"][1]
+    assert "Quill" not in str(guessed)
+    for sound in (told("receipt", lambda _: "A. Quill"), told("", str)):
+        assert sound["results"][0]["grade"] == "inferred"
+        assert "one person's" not in " ".join(sound["sentences"])

@@ -248,14 +248,34 @@ def test_a_table_read_row_by_row_is_the_same_as_its_rows_read_at_once():
     assert [report.id for report in table.reports] == ["A", "D", "E"]
 
 
-@pytest.mark.parametrize("header", ["date", "known_date", "Year bought", "receipt"])
+@pytest.mark.parametrize("header", ["date", "known_date", "Year bought", "receipt", "Datum"])
 def test_a_column_that_looks_like_dates_and_is_not_weighed_is_named(header):
     rows = "\na,3320,bill of 1883\nb,1204,1880\nc,99,"
-    (said,) = read_reports(f"id,mark,{header}{rows}").remarks
+    (said,) = read_reports(f"id,mark,{header}{rows}").ahead
     assert f"'{header}' has 2 years and is kept but not weighed" in said
-    named = read_reports(f"id,mark,{header}{rows}", headers={header: "dated"}).remarks
+    named = read_reports(f"id,mark,{header}{rows}", headers={header: "dated"}).ahead
     assert not any("not weighed" in remark for remark in named)
-    assert not read_reports("id,mark,finish\na,3320,patent 1883\n").remarks
+    assert not read_reports("id,mark,finish\na,3320,patent 1883\n").ahead
+    assert not read_reports("id,mark,entered\na,3320,1999\nb,1204,2003\n").ahead
+
+
+@pytest.mark.parametrize("header", ["dated_is", "dated is", "Dated Kind"])
+def test_dates_under_a_heading_that_only_resembles_theirs_are_asked_about(header):
+    table = read_reports(f"id,mark,{header}\na,3320,1883-04\nb,1204,1880\n")
+    (said,) = table.ahead
+    assert f"'{header}' has 2 years and is read as what a date says" in said
+    assert "head it 'dated'" in said
+
+
+def test_rows_that_are_counted_where_the_marks_should_stand_are_asked_about():
+    rows = [(f"r{i}", 4000 + 317 * i) for i in range(1, 7)]
+    swapped = "\n".join(["mark,id", *(f"{name.upper()},{number}" for name, number in rows)])
+    (said,) = read_reports(swapped).ahead
+    assert "'mark' the rows are counted from 1 to 6" in said
+    sound = "\n".join(["id,mark", *(f"{name},{number}" for name, number in rows)])
+    assert not read_reports(sound).ahead
+    few_made = "\n".join(["id,mark", *(f"head {i},{i}" for i in range(1, 7))])
+    assert not read_reports(few_made).ahead
 
 
 def test_the_names_that_a_records_own_reports_have_are_read_as_the_tables():

@@ -225,8 +225,9 @@ class ReportEntry(GradedEntry):
         MaybeLine,
         Words(
             "Place",
-            "Published only if the owner allowed it.",
-            more=True,
+            "Where the machine is, the country last. Reports of one place alone bear no total: "
+            "several places do. Published only if the owner allowed it.",
+            "Redham, Northland",
             private=True,
             unless=("allowed", (Allowed.PLACE, Allowed.NAMED)),
         ),
@@ -235,8 +236,8 @@ class ReportEntry(GradedEntry):
         MaybeLine,
         Words(
             "Reported by",
-            "Published only if the owner allowed it.",
-            more=True,
+            "A name, or a sign of your own: which reports are one person's bears on what they "
+            "show. Published only if the owner allowed it.",
             private=True,
             unless=("allowed", (Allowed.NAMED,)),
         ),

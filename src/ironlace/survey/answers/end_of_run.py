@@ -6,7 +6,6 @@ no collection holds or that nobody kept, none is missed. Nothing in the numbers 
 they end all at once; where they thin out it shows, but how far the thin end reaches is a guess.
 """
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -15,7 +14,7 @@ from ironlace.survey.answers.one_series import Grounds, OneSeries, one_series
 from ironlace.survey.answers.run_in_time import RunInTime
 from ironlace.survey.answers.totals import Blocks, Total
 from ironlace.survey.answers.two_densities import TwoDensities
-from ironlace.survey.reports.table import Report
+from ironlace.survey.reports.where_from import WhereFrom
 
 IF_THE_LAST_TURN_UP = ", if the last ones made turn up as readily as those before"
 """The condition of every upper end of a total; it stands in the first sentence."""
@@ -25,14 +24,8 @@ _UNEVEN = 0.8
 
 _UNEVEN_SHAPES = ("leaning", "rising and falling", "broken")
 
-_PLACES_KNOWN = 5
-"""Fewer reports that say where they are from show no place from which all come."""
-
-_ONE_PLACE = 0.9
-"""Part of them that is of one place, from which they are taken to be of it alone; a judgement."""
-
 _HALF = 0.5
-"""The upper half of a run, half of the reports that name a place, more likely than not."""
+"""The upper half of a run, more likely than not."""
 
 
 def thins_out(whole: OneSeries, numbers: Sequence[int]) -> bool:
@@ -50,34 +43,39 @@ def thins_out(whole: OneSeries, numbers: Sequence[int]) -> bool:
     return uneven > _UNEVEN and upper < _HALF * len(numbers)
 
 
-def one_place(reports: Sequence[Report]) -> str:
-    """The place from which nearly all reports are that name one; '' where there is none."""
-    told = [report.place.strip() for report in reports if report.place.strip()]
-    if len(told) < max(_PLACES_KNOWN, _HALF * len(reports)):
-        return ""
-    # a country stands last: "Redham, Northland"
-    lands = Counter(place.rsplit(",", 1)[-1].strip().lower() for place in told)
-    land, many = lands.most_common(1)[0]
-    if many < _ONE_PLACE * len(told):
-        return ""
-    return next(p.rsplit(",", 1)[-1].strip() for p in told if p.lower().endswith(land))
-
-
 def sentences_of_the_end(
-    whole: OneSeries, numbers: Sequence[int], latest: float | None, *, thin: bool, place: str
+    whole: OneSeries,
+    numbers: Sequence[int],
+    latest: float | None,
+    *,
+    thin: bool,
+    where_from: WhereFrom,
 ) -> list[str]:
-    """Say why the last ones may be missing and what report would show it, of a two-sided total."""
+    """Say why the last ones may be missing and what report would show it, of a total with an end.
+
+    Where nearly all reports are of one place or one person no upper end is told, and what it would
+    be stands here under its condition.
+    """
+    total = whole.total
     dated = f" or dated after {int(latest)}" if latest is not None else ""
-    show = f"a machine numbered above {whole.total.high:,.0f}{dated} would show it"
-    if place:
-        why = f"Nearly all reports that say where are from {place}, and what went elsewhere later"
-        return [f"{why} is not in them: {show}; ask for reports from elsewhere."]
+    show = f"a machine numbered above {total.high:,.0f}{dated} would show it"
+    if one := where_from.sentence():
+        if_so = "there" if where_from.of_land else "that way"
+        told = (
+            f" If the last ones came {if_so} as well: about {total.middle:,.0f} "
+            f"({total.low:,.0f} to {total.high:,.0f})."
+            if where_from.nearly_all
+            else ""
+        )
+        return [f"{one}: {show}; ask for reports from elsewhere.{told}"]
     if thin:
         upper = sum(n > _HALF * max(numbers) for n in numbers)
         return [
             f"The numbers thin out: {upper} of {len(numbers)} lie in the upper half, so later ones "
             f"survive less, and how many came last is a guess: {show}."
         ]
+    if eased := where_from.eased():
+        return [f"{eased}; that nobody kept the last ones no number can show: {show}."]
     return [
         "That the last ones are missing, as from one country, one collection or a model nobody "
         f"kept, no number can show: {show}."

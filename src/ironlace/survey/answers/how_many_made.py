@@ -12,7 +12,7 @@ from ironlace.evidence.progress import Steps
 from ironlace.survey.answers.asked import UnderTheories, asked_before
 from ironlace.survey.answers.comparison import SchemeOdds
 from ironlace.survey.answers.dates_at_the_ends import dates_amiss, learned_of, spans_of
-from ironlace.survey.answers.end_of_run import one_place, perhaps_of_others, thins_out
+from ironlace.survey.answers.end_of_run import perhaps_of_others, thins_out
 from ironlace.survey.answers.made_found import MadeFound, Totals
 from ironlace.survey.answers.made_told import totals_told
 from ironlace.survey.answers.one_series import Grounds, one_series, steps_used
@@ -33,6 +33,7 @@ from ironlace.survey.errors import SurveyError
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import DatedKind, Report
+from ironlace.survey.reports.where_from import WhereFrom
 from ironlace.survey.schemes.face_value import FaceValue, face_value, face_values
 from ironlace.survey.schemes.scheme import Scheme
 
@@ -107,6 +108,8 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
         amiss=amiss,
     )
     year = None if totals.all_series is None else year
+    where_from = WhereFrom.of([report for report, _ in used])
+    totals = replace(totals, of_one=where_from.nearly_all)
     return MadeFound(
         reports,
         scheme,
@@ -123,7 +126,7 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
         year,
         tuple(value.number for value in values if value.number is not None),
         max((w for w in when if w is not None), default=None),
-        one_place([report for report, _ in used]),
+        where_from,
     )
 
 

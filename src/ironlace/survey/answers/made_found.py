@@ -5,13 +5,14 @@ from dataclasses import dataclass, field, replace
 from typing import Self
 
 from ironlace.survey.answers.end_of_run import PerhapsOthers
-from ironlace.survey.answers.one_series import TOO_OPEN, OneSeries
+from ironlace.survey.answers.one_series import TOO_OPEN, Grounds, OneSeries
 from ironlace.survey.answers.run_in_time import RunInTime
 from ironlace.survey.answers.struck_year import StruckYear
 from ironlace.survey.answers.totals import Blocks, SeriesTotals, Total
 from ironlace.survey.answers.two_densities import TwoDensities
 from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import Report
+from ironlace.survey.reports.where_from import WhereFrom
 from ironlace.survey.schemes.scheme import Scheme
 
 
@@ -49,6 +50,8 @@ class Totals:
         Whether the numbers of one run lie thinner towards its end.
     of_others
         Numbers that lie apart and are perhaps of another series; None where none do.
+    of_one
+        Whether nearly all reports are of one place, or one person's: then no upper end is told.
     """
 
     whole: OneSeries | None = None
@@ -68,6 +71,7 @@ class Totals:
     seen_alone: bool = False
     thins_out: bool = False
     of_others: PerhapsOthers | None = None
+    of_one: bool = False
 
     @property
     def thicker(self) -> bool:
@@ -106,6 +110,8 @@ class Totals:
         if self.second is not None or (self.whole is not None and not self.whole.bounded):
             return False
         if self.of_others is not None and self.of_others.far_thinner:
+            return False
+        if self.of_one and self.whole is not None and self.whole.grounds is not Grounds.WORD:
             return False
         total = self.best[1]
         return total.high <= TOO_OPEN * total.low and not self.seen_alone
@@ -156,8 +162,8 @@ class MadeFound:
         The numbers that could be used.
     latest
         When the last of the dated machines was made, years and their parts; None without dates.
-    place
-        Where nearly all reports are from, when they say so; empty else.
+    where_from
+        From where and from whom the reports that could be used come, as far as they say.
     """
 
     reports: Reports
@@ -171,7 +177,7 @@ class MadeFound:
     year: StruckYear | None = None
     numbers: tuple[int, ...] = ()
     latest: float | None = None
-    place: str = ""
+    where_from: WhereFrom = field(default_factory=lambda: WhereFrom.of(()))
 
 
 def _of_both(first: Total, second: Total) -> Total:

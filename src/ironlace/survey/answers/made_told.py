@@ -246,8 +246,9 @@ def totals_told(found: MadeFound) -> Answer:
     shown = shown and totals.were_all_right is None and not rounded(totals.steps)
     # nor years that may not be those of making
     shown = shown and found.year is None
-    # nor the end of a run that thins out, or of which one place alone tells
-    shown = shown and not totals.thins_out and not (whole is not None and found.place)
+    # nor the end of a run that thins out, or of which mostly one place or person tells
+    shown = shown and not totals.thins_out
+    shown = shown and not (whole is not None and found.where_from.most)
     sure = not found.named and found.probability >= SURE and shown
     grade = Grade.INFERRED if sure else Grade.CONJECTURED
     told = dict([totals.best])

@@ -1,6 +1,7 @@
 """What a total hangs on, as it is told: readings, dates, the last ones made, the run itself."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from ironlace.evidence.wording import counted, listed
 from ironlace.survey.answers.end_of_run import out_of_line, sentences_of_the_end
@@ -26,10 +27,10 @@ def may_be_otherwise(found: MadeFound) -> list[str]:
 def of_the_end(found: MadeFound) -> list[str]:
     """That the last ones made may be missing, and what would show it, of a two-sided total."""
     totals, whole = found.totals, found.totals.whole
-    if whole is None or not totals.bounded:
+    if whole is None or not replace(totals, of_one=False).bounded:
         return []
     return sentences_of_the_end(
-        whole, found.numbers, found.latest, thin=totals.thins_out, place=found.place
+        whole, found.numbers, found.latest, thin=totals.thins_out, where_from=found.where_from
     )
 
 

@@ -1,13 +1,14 @@
 """When a machine was made, told: the date, what each theory says of it, and what it rests on."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
 from ironlace.evidence.analyses import Analysis, Ask
 from ironlace.evidence.answers import Answer, Plot, PlotsWhenSeen
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.findings import Interval, Result
+from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.evidence.wording import counted
 from ironlace.survey.answers.asked import UnderTheories, asked_before
@@ -22,9 +23,10 @@ from ironlace.survey.answers.which_numbering import (
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.reports.anchors import Anchor, AnchorTable, read_anchors
 from ironlace.survey.reports.as_struck import read_mark
-from ironlace.survey.reports.counted import Reports
-from ironlace.survey.reports.dates_of_others import Dated, of_others
-from ironlace.survey.reports.table import DatedEvidence
+from ironlace.survey.reports.counted import Reports, set_aside_in_words
+from ironlace.survey.reports.dates_of_others import Dated, names_a_paper, of_others
+from ironlace.survey.reports.table import DatedEvidence, DatedKind, Report
+from ironlace.survey.reports.where_from import WhereFrom
 from ironlace.survey.schemes.face_value import FaceValue, face_value
 from ironlace.survey.schemes.scheme import Counted
 from ironlace.survey.time.timeline import DatedNumber
@@ -75,6 +77,9 @@ class DateFound:
         Those that came as a table, None without one.
     of_others
         What is said of dates in that table that are of something else than the making.
+    hangs_on
+        What all dates have in common that may make them wrong together, in a sentence; empty
+        elsewhere.
     """
 
     reports: Reports
@@ -83,6 +88,7 @@ class DateFound:
     anchors: tuple[Anchor, ...]
     anchor_table: AnchorTable | None = None
     of_others: tuple[str, ...] = ()
+    hangs_on: str = ""
 
 
 def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
@@ -103,7 +109,65 @@ def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
     steps("dating", 0.8)
     dating = date_of(mark, comparison, anchors)
     known = tuple(dict.fromkeys(anchors))
-    return DateFound(reports, dating, comparison, known, table, of_others)
+    of_one = "" if table is not None and table.anchors else dates_of_one_person(reports.counted)
+    hangs_on = bounds_alone(known) or of_one
+    if hangs_on and dating.grade is Grade.INFERRED:
+        dating = replace(dating, grade=Grade.CONJECTURED)
+    return DateFound(reports, dating, comparison, known, table, of_others, hangs_on)
+
+
+def bounds_alone(anchors: Sequence[Anchor]) -> str:
+    """Say that all dates bound the making from one side, as a slip in their kind does; '' if not.
+
+    >>> from ironlace.survey.reports.anchors import read_anchors
+    >>> rows = ("serial,kind,date", "40,not before,1881", "90,not before,1884")
+    >>> told = read_anchors(chr(10).join(rows)).anchors
+    >>> bounds_alone(told)[:44], bounds_alone(())
+    ("All 2 dates say 'not before', and none when ", '')
+    """
+    kinds = {anchor.kind for anchor in anchors}
+    if len(anchors) < _FEW or len(kinds) != 1 or not kinds <= set(_BOUNDS):
+        return ""
+    kind = kinds.pop()
+    return (
+        f"All {len(anchors)} dates say '{kind}', and none when a machine was made or sold, so "
+        f"nothing bounds it on the other side: look again whether '{kind}' is what they say."
+    )
+
+
+_BOUNDS = (DatedKind.NOT_BEFORE, DatedKind.NOT_AFTER)
+_FEW = 2
+"""One such date alone is no slip in a whole column."""
+
+
+def dates_of_one_person(reports: Sequence[Report]) -> str:
+    """Say that one person gives nearly all dates and names no paper for most; '' where not so.
+
+    >>> from ironlace.survey.reports.table import read_reports
+    >>> rows = [f"r{i},{40 + i},{1880 + i},at,{{}},A. Quill" for i in range(5)]
+    >>> head = "id,mark,dated,dated_kind,evidence,reporter"
+    >>> bare, named = (
+    ...     read_reports(chr(10).join([head, *(row.format(what) for row in rows)])).reports
+    ...     for what in ("", "receipt")
+    ... )
+    >>> dates_of_one_person(bare)[:31], dates_of_one_person(named)
+    ("All 5 dates are one person's, a", '')
+    """
+    dated = [report for report in reports if report.dated is not None]
+    bare = [r for r in dated if r.dated is not None and not names_a_paper(r.dated.what)]
+    persons = WhereFrom.of(dated).persons
+    if len(bare) <= _HALF * len(dated) or not WhereFrom.of(dated).of_one_person:
+        return ""
+    all_of = "All" if persons.commonest[1] == len(dated) else f"{persons.commonest[1]} of"
+    return (
+        f"{all_of} {len(dated)} dates are one person's, and for {len(bare)} no receipt, letter or "
+        "the like is named: if he reckoned or guessed them, all are wrong together. Ask what each "
+        "was read off, and another person for a machine that came with a date."
+    )
+
+
+_HALF = 0.5
+"""Of dates, more than half must come without a paper before they are taken for guesses."""
 
 
 def _of_the_making(table: AnchorTable | None) -> tuple[AnchorTable | None, tuple[str, ...]]:
@@ -124,7 +188,11 @@ def _of_the_making(table: AnchorTable | None) -> tuple[AnchorTable | None, tuple
 
 def _sentences(found: DateFound) -> list[str]:
     told = found.dating.sentences()
-    said = [told[0], *found.of_others, *told[1:]]
+    table = found.anchor_table
+    aside = (
+        set_aside_in_words(table.set_aside, len(table.anchors), "dated examples") if table else ()
+    )
+    said = [told[0], *filter(None, [found.hangs_on]), *aside, *found.of_others, *told[1:]]
     said.append(
         f"Theories were weighed by {counted(len(found.comparison.reports), 'report')}; "
         f"{counted(len(found.anchors), 'dated example')} known."

@@ -18,6 +18,7 @@ from ironlace.survey.answers.sensitivity import Moved, counted_apart, most_telli
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import Report
+from ironlace.survey.reports.where_from import WhereFrom
 from ironlace.survey.schemes.face_value import face_value
 from ironlace.survey.schemes.library import Candidate
 from ironlace.survey.sharing.same_machine import (
@@ -129,7 +130,9 @@ def _work(reports: Reports, asked: CompareAsked, steps: Steps) -> NumberingFound
 
 
 def _sentences(found: NumberingFound) -> list[str]:
-    said = found.reports.told_with(found.comparison.sentences())
+    told = found.comparison.sentences()
+    of_one = read_by_one(found.comparison.reports)
+    said = found.reports.told_with([told[0], *filter(None, [of_one]), *told[1:]])
     said += shared_mark_sentences(found.reports, found.comparison)
     said += most_telling(found.moved)
     pairs = found.unsettled
@@ -143,6 +146,20 @@ def _sentences(found: NumberingFound) -> list[str]:
         )
     said += [f"Line {row.line} set aside: {row.reason}" for row in found.reports.set_aside]
     return said + list(found.reports.remarks)
+
+
+def read_by_one(reports: Sequence[Report]) -> str:
+    """Say that one person's readings alone bear the odds; '' where it is not told, or not so.
+
+    Whoever passes a ring on as a dot, or a 1 as a 7, does so in all of them; the slips that the
+    odds allow for are each by itself.
+    """
+    if not WhereFrom.of(reports).of_one_person:
+        return ""
+    return (
+        "Nearly all reports that say by whom are one person's: what he passes on otherwise than it "
+        "is struck (a ring as a dot, a 1 as a 7) is in all of them. Ask another person for a mark."
+    )
 
 
 def _answer(found: NumberingFound) -> Answer:

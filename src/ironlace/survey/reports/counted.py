@@ -223,23 +223,7 @@ class Reports:
 
         Rows set aside for the same reason are told together.
         """
-        if not self.set_aside:
-            return []
-        by_reason: dict[str, list[int]] = {}
-        for row in self.set_aside:
-            by_reason.setdefault(row.why, []).append(row.line)
-        told = []
-        for why, lines in sorted(by_reason.items(), key=lambda pair: -len(pair[1]))[:_MOST_REASONS]:
-            named = ", ".join(map(str, lines[:_MOST_NAMED]))
-            named += _and_more(lines)
-            told.append(f"{'line' if len(lines) == 1 else 'lines'} {named} ({why})")
-        others = len(by_reason) - _MOST_REASONS
-        more = f"; and {counted(others, 'more reason')}" if others > 0 else ""
-        count, whole = len(self.set_aside), len(self.set_aside) + len(self.sightings)
-        return [
-            f"{count} of {whole} rows {'was' if count == 1 else 'were'} set aside: "
-            f"{'; '.join(told)}{more}."
-        ]
+        return set_aside_in_words(self.set_aside, len(self.sightings))
 
     def sentences(self) -> list[str]:
         """Say which were joined and which left out; nothing when all count."""
@@ -299,6 +283,31 @@ def differing(one: Report, two: Report) -> str:
     if one.place and two.place and one.place.lower() != two.place.lower():
         reasons.append(f"the places differ ({one.place}, {two.place})")
     return " and ".join(reasons)
+
+
+def set_aside_in_words(set_aside: Sequence[SetAside], read: int, what: str = "rows") -> list[str]:
+    """How many rows of a table were set aside and why, beside so many that were read.
+
+    >>> set_aside_in_words([SetAside(3, (), "The mark is empty.", "no number")], 4)
+    ['1 of 5 rows was set aside: line 3 (no number).']
+    """
+    if not set_aside:
+        return []
+    by_reason: dict[str, list[int]] = {}
+    for row in set_aside:
+        by_reason.setdefault(row.why, []).append(row.line)
+    told = []
+    for why, lines in sorted(by_reason.items(), key=lambda pair: -len(pair[1]))[:_MOST_REASONS]:
+        named = ", ".join(map(str, lines[:_MOST_NAMED]))
+        named += _and_more(lines)
+        told.append(f"{'line' if len(lines) == 1 else 'lines'} {named} ({why})")
+    others = len(by_reason) - _MOST_REASONS
+    more = f"; and {counted(others, 'more reason')}" if others > 0 else ""
+    count, whole = len(set_aside), len(set_aside) + read
+    return [
+        f"{count} of {whole} {what} {'was' if count == 1 else 'were'} set aside: "
+        f"{'; '.join(told)}{more}."
+    ]
 
 
 def _left_out(report: Report) -> bool:

@@ -8,7 +8,9 @@ Only two columns are needed: an id and the mark as read. The rest may be left ou
 ``seen``       how it is known: handled, photograph, told, listing, print (or photo, advert, book)
 ``sighted``    when it was seen (EDTF, or as people write it: 12 June 1886)
 ``variant``    which model or variant, in the survey's own words
-``place``      where, as coarse as wanted
+``place``      where, as coarse as wanted; the country last: Redham, Northland
+``reporter``   who reported it, by a name or a sign of your own (A, B): which reports are one
+               person's bears on what they show; it is never published
 ``machine``    id of the report of the same machine, when it is known to be a second sighting; its
                own id when it is known to be none, though another report reads the same
 ``dated``      dated evidence that came with it (as ``sighted``)
@@ -22,8 +24,8 @@ Only two columns are needed: an id and the mark as read. The rest may be left ou
 ``rest_p``     the chance of all strings but those; without it what they leave to 1
 =============  ==================================================================================
 
-Columns of other names are kept in `Report.other`. Names, addresses and other personal data have
-no column: keep them out of the table that is shared.
+Columns of other names are kept in `Report.other`. Addresses and other personal data have no
+column: keep them out of the table that is shared.
 """
 
 import csv
@@ -98,8 +100,9 @@ class Report:
 
     `other` holds columns this room has no name for. `entry` names the entry of a record that it
     was read from, empty for a table's. `counts` is False when a person set it not to count.
-    `strings` holds the ways in which a reading with chances tells the mark, likeliest first; none
-    where the mark alone says how it reads.
+    `reporter` tells persons apart and is named in no answer. `strings` holds the ways in which a
+    reading with chances tells the mark, likeliest first; none where the mark alone says how it
+    reads.
     """
 
     id: str
@@ -115,6 +118,7 @@ class Report:
     entry: str = ""
     counts: bool = True
     strings: tuple[StringRead, ...] = ()
+    reporter: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +188,10 @@ REPORT_COLUMNS = (
 CHANCE_COLUMNS = ("strings", "rest_p")
 """Columns of a reading with chances: a table has them only where some report has such a reading."""
 
-COLUMNS = (*REPORT_COLUMNS, *CHANCE_COLUMNS)
+REPORTER_COLUMN = "reporter"
+"""Column of who reported it: a table has it only where some report says so."""
+
+COLUMNS = (*REPORT_COLUMNS, REPORTER_COLUMN, *CHANCE_COLUMNS)
 """All columns that a table of reports may have."""
 
 _ALSO_CALLED = {
@@ -194,6 +201,7 @@ _ALSO_CALLED = {
     "seen": ("how", "seen how"),
     "evidence": ("dated evidence", "dated by"),
     "dated_kind": ("dated kind", "kind", "dated is"),
+    REPORTER_COLUMN: ("reported by",),
 }
 
 
@@ -386,14 +394,13 @@ def _reports_of(  # long: each way a row can be wrong
             f"{line}, {'is' if len(filled_up) == 1 else 'are'} read as shown there, with noughts "
             "or signs that only the format of the cell adds: check that they are struck.",
         )
-    if "dated" not in names:
-        remarks += _dates_not_weighed(understood.further, reports)
+    unweighed = [*_counted_rows(reports), *_dates_not_weighed(columns, names, reports)]
     marks = [report.mark for report in reports]
     if may_be_years and (years := _years_written_out(marks)):
         aside += [SetAside(*may_be_years[i], reason, _YEAR_BRIEF) for i, reason in years.items()]
         aside.sort(key=lambda row: row.line)
         reports = [report for i, report in enumerate(reports) if i not in years]
-    ahead = (*plain.sentences(), *understood.sentences())
+    ahead = (*plain.sentences(), *unweighed, *understood.sentences())
     return ReportTable(tuple(reports), tuple(aside), tuple(remarks), tuple(columns), ahead)
 
 
@@ -498,24 +505,75 @@ def _brief(error: IronlaceError) -> str:
     return "signs that are no part of a mark" if isinstance(error, MarkingError) else ""
 
 
-_SPEAKS_OF_DATES = re.compile(r"date|year|made|bought|sold|receipt|invoice")
-"""Headers that may hold what came with a machine; words of the trade, a judgement."""
-
-_A_YEAR = re.compile(r"(?<!\d)1[7-9]\d\d(?!\d)")
+_FEW_COUNTED = 4
+"""Fewer rows may be numbered 1, 2, 3 by chance, or by a works that made no more."""
 
 
-def _dates_not_weighed(further: Sequence[str], reports: Sequence[Report]) -> list[str]:
-    """Name further columns that look like dates of machines: they are kept and bear on nothing."""
+def _counted_rows(reports: Sequence[Report]) -> list[str]:
+    """Ask whether 'id' and 'mark' were changed round: the marks count the rows, the ids do not.
+
+    Rows that were set aside leave gaps in the count.
+    """
+    count = len(reports)
+    if count < _FEW_COUNTED:
+        return []
+    marks = ["".join(filter(str.isdecimal, report.mark.plain)) for report in reports]
+    ids = ["".join(filter(str.isdecimal, report.id)) for report in reports]
+    numbers = {int(figures) for figures in marks if figures}
+    if len(numbers) < count or max(numbers) > count + count // _FEW_COUNTED:
+        return []
+    longer = sum(len(one) > len(other) for one, other in zip(ids, marks, strict=True))
+    if longer < _MOSTLY_LONGER * count:
+        return []
+    return [
+        f"Under 'mark' the rows are counted from {min(numbers)} to {max(numbers)}, and under 'id' "
+        "stand longer numbers: look whether the two headings were changed round."
+    ]
+
+
+_MOSTLY_LONGER = 0.8
+"""Part of the rows whose id has more figures than its mark; both are judgements."""
+
+_A_YEAR = re.compile(r"(?<![\d.])1[89]\d\d(?!\d)")
+
+_FEW_YEARS = 2
+"""So many years in a column that is not weighed are asked about; one stands in many a remark."""
+
+_FREE_TEXT = ("note", "notes", "remark", "remarks", "comment", "comments")
+"""Columns of free text: a year in them is no answer to when a machine was made."""
+
+
+def _dates_not_weighed(
+    columns: Sequence[str], names: Sequence[str], reports: Sequence[Report]
+) -> list[str]:
+    """Name columns that hold years of making and are read as something else, or not at all.
+
+    A heading that only resembles one of ours is asked about and never silently taken.
+    """
+    if any(report.dated is not None for report in reports):
+        return []
     asked = []
-    for column in (name for name in further if _SPEAKS_OF_DATES.search(name.lower())):
-        held = (text for r in reports for name, text in r.other if name == column)
-        count = sum(bool(_A_YEAR.search(text)) for text in held)
-        if count:
-            asked.append(
-                f"The column '{column}' has {counted(count, 'year')} and is kept but not weighed: "
-                "if it tells when a machine was made or sold, name it 'dated', or say that it is."
-            )
+    for column, name in zip(columns, names, strict=True):
+        if name == "dated" or column.lower() in _FREE_TEXT:
+            continue
+        held = (text for r in reports for of, text in r.other if of == name)
+        count = sum(any(map(_is_of_making, _A_YEAR.findall(text))) for text in held)
+        if count < _FEW_YEARS:
+            continue
+        read_as = (
+            f"is read as what a date says ({', '.join(DatedKind)})"
+            if name == "dated_kind"
+            else "is kept but not weighed"
+        )
+        asked.append(
+            f"The column '{column}' has {counted(count, 'year')} and {read_as}: if it tells when "
+            "machines were made or sold, head it 'dated'; no date counts as it is."
+        )
     return asked
+
+
+def _is_of_making(year: str) -> bool:
+    return MADE_IN[0] <= int(year) <= MADE_IN[1]
 
 
 _YEAR_BRIEF = "a year written out where the others have two figures"
@@ -696,6 +754,7 @@ def _report(values: dict[str, str], line: int, understood: _Understood) -> tuple
         values.get("note", ""),
         tuple(dict(other).items()) if other else (),
         strings=_strings(values, struck.mark),
+        reporter=understood.word(values.get(REPORTER_COLUMN, "")),
     )
     return report, said
 
@@ -841,6 +900,8 @@ def report_cells(report: Report) -> dict[str, str]:
         "evidence": report.dated.what if report.dated else "",
         "note": report.note,
     }
+    if report.reporter:
+        cells[REPORTER_COLUMN] = report.reporter
     if report.strings:
         cells["strings"] = written(report.strings)
     return cells | dict(report.other)

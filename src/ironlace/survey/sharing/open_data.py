@@ -68,6 +68,7 @@ _TITLES = {
     "sighted": "When it was seen (EDTF, ISO 8601-2)",
     "variant": "Model or variant",
     "place": "Where, as coarse as wanted",
+    "reporter": "Who reported it, told apart",
     "machine": "Report of the same machine that this one repeats",
     "dated": "Dated evidence that came with it (EDTF)",
     "dated_kind": "What that date says of the making: at, not before, not after, sold",
@@ -263,6 +264,7 @@ def _filled(first: Report, second: Report) -> tuple[Report, list[Conflict]]:
         machine=first.machine or second.machine,
         dated=first.dated or second.dated,
         strings=first.strings or second.strings,
+        reporter=first.reporter or second.reporter,
         note=first.note or second.note,
         other=tuple(other.items()),
     )

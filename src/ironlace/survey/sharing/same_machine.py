@@ -66,9 +66,18 @@ def likely_pairs(reports: Sequence[Report]) -> tuple[Pair, ...]:
         if i != j and (key not in found or _ORDER[likeness] < _ORDER[found[key]]):
             found[key] = likeness
     return tuple(
-        Pair(reports[i].id, reports[j].id, likeness, differing(reports[i], reports[j]))
+        Pair(reports[i].id, reports[j].id, likeness, _against(likeness, reports[i], reports[j]))
         for (i, j), likeness in sorted(found.items())
     )
+
+
+def _against(likeness: Likeness, one: Report, two: Report) -> str:
+    """What speaks against a pair; who reports two marks that differ had two machines before him."""
+    said = [differing(one, two)]
+    same = one.reporter and one.reporter.casefold() == two.reporter.casefold()
+    if same and likeness not in (Likeness.SAID, Likeness.SAME):
+        said.append("one person reports both")
+    return " and ".join(filter(None, said))
 
 
 def unsettled_pairs(reports: Reports) -> tuple[Pair, ...]:

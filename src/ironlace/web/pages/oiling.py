@@ -42,7 +42,7 @@ router = APIRouter()
 Row = dict[str, str]
 _ASKED = (
     *("hours_per_week", "oil", "grade", "temperature"),
-    *("viscosity_at_forty", "viscosity_at_hundred"),
+    *("viscosity_at_forty", "viscosity_at_hundred", "log"),
 )
 """What is asked beside the places, in the order of the page."""
 

@@ -135,7 +135,8 @@ def oiled(
     rows = rows_of_places(found.asked.places)
     for one in places:
         rows[one.number - 1]["last"] = when.isoformat()
-    asked = replace(found.asked, places=table_of_places(rows))
+    # the other book ends before this day
+    asked = replace(found.asked, places=table_of_places(rows), log="")
     worked = analyses.work_out(workshop, record, OILING, asked)
     treatment = _treatment(found.asked.oil, places, when, hours, by)
     with workshop.database.writing() as session:

@@ -15,6 +15,7 @@ from ironlace.record.surveyed import OWN
 from ironlace.survey.reports.as_struck import struck_mark
 from ironlace.survey.reports.table import (
     COLUMNS,
+    REPORTER_COLUMN,
     Report,
     ReportTable,
     SetAside,
@@ -35,7 +36,7 @@ from ironlace.workshop.survey.tables_in import (
 
 NOTE = "as a note"
 LEAVE = "not taken"
-REPORTER = "reporter"
+REPORTER = REPORTER_COLUMN
 ROW_NAMES = "line"
 COLUMN_MEANS: tuple[tuple[str, str], ...] = (
     ("mark", "the number, as read"),
@@ -57,7 +58,7 @@ COLUMN_MEANS: tuple[tuple[str, str], ...] = (
 )
 """What a column of a table may be taken as, and words for a person."""
 
-_ONCE = {*COLUMNS, REPORTER}
+_ONCE = set(COLUMNS)
 _PEOPLE = re.compile(
     r"\b(?:e ?mail|mail|phone|telephone|tel|mobile|user|user ?name|login|nick ?name|owner|seller|"
     r"collector|reporter|reported by|submitted by|submitter|sender|author|contact|address|street|"
@@ -72,7 +73,7 @@ _NAME = re.compile(
 """What may be a person's name: two to four words, each with a capital."""
 _MOSTLY = 0.6
 """Share of a column's cells that look like names before it is taken for one of people (judged)."""
-_OURS = frozenset(column.replace("_", " ") for column in COLUMNS)
+_OURS = frozenset(column.replace("_", " ") for column in COLUMNS if column != REPORTER)
 _MAIL = re.compile(r"[^\s@]+@[^\s@]+\.[a-z]{2,}", re.I)
 _CALLED: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (column, re.compile(pattern))
@@ -92,6 +93,7 @@ _CALLED: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("mark", r"\b(?:number|no)\b"),
     )
 )
+_HOLDS_A_YEAR = re.compile(r"(?<!\d)1[89]\d\d(?!\d)")
 _LOOKED_AT = 200
 """Cells of a column that its kind is guessed from (a judgement)."""
 
@@ -210,12 +212,14 @@ def columns_of(table: IncomingTable) -> tuple[Column, ...]:
     cells = [_cells(table, at) for at in range(len(table.columns))]
     people = [_about_people(h, c) for h, c in zip(table.columns, cells, strict=True)]
     guesses: list[str] = []
-    for heading, private in zip(table.columns, people, strict=True):
+    for heading, private, held in zip(table.columns, people, cells, strict=True):
         plain = re.sub(r"[\s_.:-]+", " ", heading).strip().lower()
         guess = next(
-            (c for c in COLUMNS if c.replace("_", " ") == plain),
+            (c for c in COLUMNS if c.replace("_", " ") == plain and c != REPORTER),
             LEAVE if private else "",
         ) or next((c for c, known in _CALLED if known.search(plain) and c not in guesses), NOTE)
+        if guess == "dated_kind" and any(_HOLDS_A_YEAR.search(cell) for cell in held):
+            guess = "dated"  # a heading that only resembles it; the person looks and says
         guesses.append(guess if guess not in guesses or guess not in _ONCE else NOTE)
     if "mark" not in guesses:
         _likeliest_mark(cells, guesses)
@@ -314,7 +318,7 @@ def look_over(
     return LookedOver(
         _beside(record, found, entries, lines),
         tuple(sorted(aside, key=lambda row: row.line)),
-        found.remarks,
+        (*found.ahead, *found.remarks),
     )
 
 

@@ -130,6 +130,7 @@ def report_of(name: str, entry: ReportEntry, *, id_: str = "", machine: str = ""
         dated=dated,
         entry=name,
         strings=read_strings(entry.strings),
+        reporter=entry.reporter,
     )
 
 
@@ -143,7 +144,6 @@ def entry_of(report: Report, known: Collection[str] = ()) -> ReportEntry:
         a machine that is named so only here does.
     """
     other = dict(report.other)
-    reporter = other.pop("reporter", "")
     return ReportEntry(
         name=report.id,
         reads=str(report.mark),
@@ -155,7 +155,7 @@ def entry_of(report: Report, known: Collection[str] = ()) -> ReportEntry:
         dated_by=report.dated.what if report.dated else "",
         variant=report.variant,
         place=report.place,
-        reporter=reporter,
+        reporter=report.reporter,
         same_as=report.machine,
         counts=report.machine == report.id or report.machine not in known,
         grade=_GRADE.get(report.seen, Grade.SEEN),

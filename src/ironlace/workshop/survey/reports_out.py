@@ -45,14 +45,24 @@ def open_reports(
     called[OWN] = record.slug
     for name, entry in entries:
         if entry.counts or entry.same_as:
-            told.append(
-                replace(
-                    report_of(name, entry, id_=name, machine=called.get(entry.same_as, "")),
-                    place=coarse_place(entry.place, places) if _place_allowed(entry) else "",
-                    note=entry.note if notes else "",
-                )
-            )
+            report = report_of(name, entry, id_=name, machine=called.get(entry.same_as, ""))
+            shown = places if _place_allowed(entry) else Places.NONE
+            told.append(without_people(replace(report, note=entry.note), shown, notes=notes))
     return tuple(told)
+
+
+def without_people(report: Report, places: Places, *, notes: bool) -> Report:
+    """A report as anyone may see it: nobody who reported it, its place as coarse as wanted.
+
+    Without `notes` neither its remarks nor its further columns, which may hold anything.
+    """
+    return replace(
+        report,
+        place=coarse_place(report.place, places),
+        note=report.note if notes else "",
+        other=report.other if notes else (),
+        reporter="",
+    )
 
 
 def _place_allowed(entry: ReportEntry) -> bool:
