@@ -190,7 +190,7 @@ def course(cloth, stitches, side):
     told, rng = cloth.told, cloth.rng
     half = 0.5 * (told["thread_mm"] if side > 0 else told["thread2_mm"])
     lean, locks = told["lean"], np.array(told["locks_mm"])
-    drop = rng.uniform(1.4, 3.2)  # half threads by which the stitch's ends lie deeper, seam by seam
+    drop = rng.uniform(1.2, 2.2)  # half threads by which the stitch's ends lie deeper, seam by seam
     pieces = []
     for n, (i, j) in enumerate(stitches):
         a, b = cloth.holes[i], cloth.holes[j]
@@ -350,7 +350,9 @@ def bent(light, k1):
     u, v = (x - cols / 2) / half, (y - rows / 2) / half
     by = 1 + k1 * (u**2 + v**2)
     at = [v * by * half + rows / 2, u * by * half + cols / 2]
-    return np.dstack([map_coordinates(light[..., k], at, order=1, mode="nearest") for k in range(3)])
+    return np.dstack(
+        [map_coordinates(light[..., k], at, order=1, mode="nearest") for k in range(3)]
+    )
 
 
 def developed(rng, light, told):

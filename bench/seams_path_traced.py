@@ -70,7 +70,7 @@ def sewn(rng, **told):
     holes, singles = holes[kept], np.diff(kept)
     count = len(holes)
     yarn = told.get("yarn_mm", 0.3)
-    thick = told.get("thick_mm", max(0.7, 3.0 * yarn))
+    thick = told.get("thick_mm", max(1.0, 3.0 * yarn))
     lock = told.get("lock", 0.5) + told.get("scatter", 0.08) * rng.normal(size=count)
     loops = np.zeros(count - 1)
     if told.get("loops"):
@@ -79,7 +79,7 @@ def sewn(rng, **told):
         "weave": "plain", "yarn_mm": 0.3, "slub": 0.08, "yarn_shade": 0.05,
         "cloth2": told.get("cloth", (0.7, 0.66, 0.58)), "nap": 0, "nap_long": 0.6,
         "wrinkle_mm": 0.08, "pucker_mm": 0.06, "pucker_long": step * rng.uniform(0.9, 3.0),
-        "dip_mm": rng.uniform(0.05, 0.16), "hole_mm": rng.uniform(0.2, 0.34), "dive_mm": rng.uniform(0.3, 0.9),
+        "dip_mm": rng.uniform(0.05, 0.16), "hole_mm": rng.uniform(0.18, 0.28), "dive_mm": rng.uniform(0.3, 0.9),
         "thread_mm": rng.uniform(0.24, 0.32), "thread2_mm": 0.26, "colour": BLUE, "colour2": RED,
         "ply_mm": rng.uniform(0.5, 0.8), "plies": int(rng.choice([2, 3])), "hand": 1,
         "gloss": rng.uniform(0, 0.7), "lean": rng.uniform(-0.2, 0.9), "slack": 1.0, "hairs": 2,
@@ -372,7 +372,8 @@ def rendered(made, traced, folder, name):
         call = [traced, str(ROOT / "bench" / "path_traced_seam.py"), str(spec), str(picture)]
         ran = subprocess.run(call, check=False, capture_output=True, text=True)
         if ran.returncode:
-            raise SystemExit(ran.stderr[-2000:])
+            said = ran.stderr[-2000:] or f"it ended with {ran.returncode}"
+            raise SystemExit(f"The path tracer made no {picture.name}: {said}")
     return cv2.cvtColor(cv2.imread(str(picture)), cv2.COLOR_BGR2RGB)
 
 

@@ -305,6 +305,14 @@ def _notices(found: SeamMeasured) -> Iterator[str]:
         )
     else:
         yield "The thread's plies do not show which way they slant: a mirrored scan is not noticed."
+    if found.left_out.any():
+        one, other = found.left_out[[0, -1]]
+        which = "first and in the last" if one and other else ("first" if one else "last")
+        half = float(found.half_mm[found.left_out].max())
+        yield (
+            f"The thread stops in the {which} hole: a stitch there is told to {half:.1f} mm only, "
+            "and mean and evenness do without it."
+        )
     unseen = int((found.stitches - 1)[found.unseen].sum())
     if unseen:
         yield (
