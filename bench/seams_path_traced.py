@@ -14,6 +14,7 @@ are called sure more than a quarter outside their 90 % interval.
 """
 
 import argparse
+import itertools
 import json
 import os
 import subprocess
@@ -79,7 +80,8 @@ def sewn(rng, **told):
         "weave": "plain", "yarn_mm": 0.3, "slub": 0.08, "yarn_shade": 0.05,
         "cloth2": told.get("cloth", (0.7, 0.66, 0.58)), "nap": 0, "nap_long": 0.6,
         "wrinkle_mm": 0.08, "pucker_mm": 0.06, "pucker_long": step * rng.uniform(0.9, 3.0),
-        "dip_mm": rng.uniform(0.05, 0.16), "hole_mm": rng.uniform(0.18, 0.28), "dive_mm": rng.uniform(0.3, 0.9),
+        "dip_mm": rng.uniform(0.05, 0.16), "hole_mm": rng.uniform(0.18, 0.28),
+        "dive_mm": rng.uniform(0.3, 0.9),
         "thread_mm": rng.uniform(0.24, 0.32), "thread2_mm": 0.26, "colour": BLUE, "colour2": RED,
         "ply_mm": rng.uniform(0.5, 0.8), "plies": int(rng.choice([2, 3])), "hand": 1,
         "gloss": rng.uniform(0, 0.7), "lean": rng.uniform(-0.2, 0.9), "slack": 1.0, "hairs": 2,
@@ -168,7 +170,8 @@ def photographed(rng, made, light, folder, **cam):
         "sharpen": rng.uniform(0.2, 0.9), "jpeg": int(rng.integers(86, 96)),
     } | cam  # fmt: skip
     return made | {"camera": camera, "lamps": lamps, "room": room, "papers": told,
-                   "paper_z": 0.3, "cloth_mm": (WIDE, HIGH), "name": "jpg"}, layout  # fmt: skip
+                   "paper_z": 0.3, "cloth_mm": (WIDE, HIGH), "name": "jpg",
+                   }, layout  # fmt: skip
 
 
 def scanned(rng, made, **cam):
@@ -182,13 +185,15 @@ def scanned(rng, made, **cam):
     shown = WIDE - 0.8, HIGH - 4.0
     camera = {
         "kind": "scanner", "px": (round(shown[0] * k), round(shown[1] * k)),
-        "wide_mm": round(shown[0] * k) / k, "at": middle + (0, 0, 100.0), "aim": middle,
+        "wide_mm": round(shown[0] * k) / k,
+        "at": middle + np.array([0.0, 0.0, 100.0]), "aim": middle,
         "up": [0.0, 1.0, 0.0], "bend": 0.0, "vignette": 0.0, "noise": 0.6, "exposed": 97,
         "sharpen": 0.0, "jpeg": 95,
     } | cam  # fmt: skip
     flat = {"wrinkle_mm": 0.02, "pucker_mm": 0.02}  # under glass with a weight on it
     return made | flat | {"camera": camera, "lamps": lamps, "room": room, "papers": [],
-                          "paper_z": 0.0, "cloth_mm": (WIDE, HIGH), "name": "png"}, None  # fmt: skip
+                          "paper_z": 0.0, "cloth_mm": (WIDE, HIGH), "name": "png",
+                          }, None  # fmt: skip
 
 
 def calico_window(rng, folder):
@@ -196,7 +201,7 @@ def calico_window(rng, folder):
     return photographed(rng, sewn(rng, **CALICO), "window", folder)
 
 
-def calico_scan(rng, folder):
+def calico_scan(rng, _folder):
     """The same under a scanner."""
     return scanned(rng, sewn(rng, **CALICO))
 
@@ -228,7 +233,7 @@ def felt_two(rng, folder):
     return photographed(rng, sewn(rng, **FELT, colour=BLACK), "two", folder)
 
 
-def tone_scan(rng, folder):
+def tone_scan(rng, _folder):
     """Thread of the cloth's colour, scanned."""
     tone = np.array(CALICO["cloth"]) * rng.uniform(0.85, 1.1)
     return scanned(rng, sewn(rng, **CALICO, colour=tone))
@@ -240,12 +245,12 @@ def skipped_window(rng, folder):
     return photographed(rng, sewn(rng, **CALICO, skip=[int(s) for s in skip]), "window", folder)
 
 
-def loops_scan(rng, folder):
+def loops_scan(rng, _folder):
     """The lock at the upper side: the lower thread peeps up as a dot."""
     return scanned(rng, sewn(rng, **CALICO, lock=0.0, scatter=0.15))
 
 
-def serge_scan(rng, folder):
+def serge_scan(rng, _folder):
     """Grey twill, thin white thread."""
     return scanned(rng, sewn(rng, **SERGE, colour=WHITE, thread_mm=0.2))
 
@@ -255,7 +260,7 @@ def leaning_window(rng, folder):
     return photographed(rng, sewn(rng, **SHEETING, lean=1.3, thread_mm=0.36), "window", folder)
 
 
-def loose_scan(rng, folder):
+def loose_scan(rng, _folder):
     """Every fourth stitch stands off in a loose loop."""
     return scanned(rng, sewn(rng, **CALICO, loops=0.25))
 
@@ -288,7 +293,7 @@ def calico_flash(rng, folder):
     return photographed(rng, sewn(rng, **CALICO, colour=RED), "flash", folder)
 
 
-def leather_scan(rng, folder):
+def leather_scan(rng, _folder):
     """Leather under a scanner."""
     return scanned(rng, sewn(rng, **LEATHER, colour=OCHRE, thread_mm=0.36))
 
@@ -298,7 +303,7 @@ def linty_two(rng, folder):
     return photographed(rng, sewn(rng, **SHEETING, lint=40), "two", folder)
 
 
-def uneven_scan(rng, folder):
+def uneven_scan(rng, _folder):
     """An uneven feed, fine thread."""
     return scanned(rng, sewn(rng, **SHEETING, cv=0.1, thread_mm=0.22, colour=GREEN))
 
@@ -411,7 +416,7 @@ def compared(made, found, layout):
     if (far > 0.15).mean() > 0.1:
         wrong.append(f"holes {(far > 0.15).sum()} of {len(far)} aside")
     sure, held = 0, 0
-    for i, (a, b) in enumerate(zip(nearest[:-1], nearest[1:], strict=True)):
+    for i, (a, b) in enumerate(itertools.pairwise(nearest)):
         if abs(b - a) != 1 or max(far[i], far[i + 1]) > 0.4:
             continue
         at = min(a, b)
