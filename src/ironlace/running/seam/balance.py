@@ -49,7 +49,7 @@ _PLACES: Final = 0.5
 """Thicknesses beyond the cloth at which a lock is reckoned with."""
 _SCATTERS: Final = (0.03, 0.6)
 """Scatter of the lock that is reckoned with, in thicknesses (a judgement, no source)."""
-_CROWNS: Final = (0.0, 0.1, 0.2, 0.3, 0.4)
+_CROWNS: Final = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5)
 """Depth beneath a side, in thicknesses, down to which a lock shows there: the threads cross at the
 lock, and the crown of the other one stands a thread higher, in a hole that is open. A sewing thread
 is 0.2 to 0.35 mm, two layers of cloth 0.6 to 1.2; pressed flat or under a closed hole none of it
