@@ -52,7 +52,7 @@ def test_what_is_left_out_is_said_and_not_compared(dots):
     figures = seam_figures(found.measured, found.judged)
     assert len(lengths_told(figures).lengths_mm) == len(lengths) - 2
     said = " ".join(seam_sentences(found.measured, found.judged))
-    assert "The thread stops in the first and in the last hole" in said
+    assert "In the first and in the last hole the thread stops" in said
 
 
 def test_holes_that_look_unlike_one_another_are_told_less_surely():

@@ -310,8 +310,8 @@ def _notices(found: SeamMeasured) -> Iterator[str]:
         which = "first and in the last" if one and other else ("first" if one else "last")
         half = float(found.half_mm[found.left_out].max())
         yield (
-            f"The thread stops in the {which} hole: a stitch there is told to {half:.1f} mm only, "
-            "and mean and evenness do without it."
+            f"In the {which} hole the thread stops, or the picture is cut off: a stitch there is "
+            f"told to {half:.1f} mm only, and mean and evenness do without it."
         )
     unseen = int((found.stitches - 1)[found.unseen].sum())
     if unseen:

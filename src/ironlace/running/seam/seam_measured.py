@@ -480,20 +480,15 @@ def _measured(
     sd = ends.sd_px / k
     unlike = _UNLIKE_MM * (1.0 - min(max(ends.learnt, 0.0), 1.0))
     untold = math.hypot(_UNTOLD_MM, unlike, _BLOCK_SHARE * working.blocks_mm)
-    lengths = np.diff(ends.at_px) / k
-    sure = (ends.stitches == 1) & ~doubtful[:-1] & ~doubtful[1:]
-    if sure.sum() < 2:
-        sure = ends.stitches == 1
     stops = _stops(laid, k, ends)
-    inner = sure.copy()
-    inner[[0, -1]] &= ~np.asarray(stops)
-    left_out = sure & ~inner if inner.sum() >= _FEWEST_WITHOUT else np.zeros_like(sure)
-    sure &= ~left_out
+    sure, left_out = _which_are_weighed(ends.stitches, doubtful, stops)
     single = np.hypot(sd, untold)
     single[[0, -1]] = np.hypot(single[[0, -1]], np.where(stops, _STOPS_MM, 0.0))
-    errors = np.sqrt(sd[:-1] ** 2 + sd[1:] ** 2)
     figures = evenness(
-        np.where(sure, lengths, math.nan), errors, scale.share, math.sqrt(2.0) * unlike
+        np.where(sure, np.diff(ends.at_px) / k, math.nan),
+        np.hypot(sd[:-1], sd[1:]),
+        scale.share,
+        math.sqrt(2.0) * unlike,
     )
     straight, wander, radius = _straightness(line_mm, ends.at_px)
     return SeamMeasured(
@@ -527,6 +522,20 @@ def _measured(
         scale=scale,
         blocks_mm=working.blocks_mm,
     )
+
+
+def _which_are_weighed(
+    stitches: NDArray[np.int64], doubtful: NDArray[np.bool_], stops: tuple[bool, bool]
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Which lengths the figures are of, and which of the sure ones are left out of them."""
+    sure = (stitches == 1) & ~doubtful[:-1] & ~doubtful[1:]
+    if sure.sum() < 2:
+        sure = stitches == 1
+    inner = sure.copy()
+    inner[[0, -1]] &= ~np.asarray(stops)
+    if inner.sum() < _FEWEST_WITHOUT:
+        return sure, np.zeros_like(sure)
+    return inner, sure & ~inner
 
 
 def _unseen_skips(laid: NDArray[np.float32], k: float, ends: Ends) -> NDArray[np.bool_]:
@@ -598,7 +607,7 @@ def _unfound(laid: NDArray[np.float32], k: float, ends: Ends) -> tuple[float, fl
 
 
 def _stops(laid: NDArray[np.float32], k: float, ends: Ends) -> tuple[bool, bool]:
-    """Whether the thread stops in the first and in the last hole, or no more of it is seen."""
+    """Whether thread or picture stops at the first and at the last hole: no more of it is seen."""
     inner, beside = middle_and_cloth(laid, k)
     off = np.linalg.norm(inner - beside, axis=1)
     first, last = int(ends.at_px[0]), int(ends.at_px[-1])
