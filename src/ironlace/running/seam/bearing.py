@@ -281,7 +281,7 @@ def _notices(found: SeamMeasured) -> Iterator[str]:
     if found.looped > 0.15:
         yield (
             f"{found.looped:.0%} of the holes show another colour: the other thread is drawn up to "
-            "this side, or this is the back taken for the front."
+            "this side, shows deep in open holes, or this is the back taken for the front."
         )
     else:
         yield "One side alone does not tell front from back: which side this is you must know."
