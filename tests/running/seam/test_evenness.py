@@ -70,12 +70,19 @@ def test_one_stitch_unlike_all_the_others_is_told_with_what_it_does():
     assert _odd_ones(_row(2.2 * (1.0 + 0.15 * rng.standard_normal(24)))) == []
 
 
+def test_what_no_picture_tells_may_make_a_seam_more_even_than_it_looks():
+    lengths = 2.5 * (1 + 0.03 * np.random.default_rng(5).normal(size=25))
+    plain = evenness(lengths, np.full(25, 0.01), 0.0)
+    untold = evenness(lengths, np.full(25, 0.01), 0.0, 0.04)
+    assert untold.cv[0] < plain.cv[0] - 0.002
+    assert untold.cv[1:] == plain.cv[1:]
+
+
 def _row(lengths):
     """What a measured seam tells of its lengths."""
     n = len(lengths)
     return SimpleNamespace(
-        stitches=np.ones(n, int),
-        doubtful=np.zeros(n + 1, bool),
+        weighed=np.ones(n, bool),
         lengths_mm=lengths,
         along_mm=np.concatenate([[0.0], np.cumsum(lengths)]),
         sd_mm=np.full(n + 1, 0.006),

@@ -281,7 +281,7 @@ def _notices(found: SeamMeasured) -> Iterator[str]:
     if found.looped > 0.15:
         yield (
             f"{found.looped:.0%} of the holes show another colour: the other thread is drawn up to "
-            "this side, or this is the back taken for the front."
+            "this side, shows deep in open holes, or this is the back taken for the front."
         )
     else:
         yield "One side alone does not tell front from back: which side this is you must know."
@@ -305,6 +305,14 @@ def _notices(found: SeamMeasured) -> Iterator[str]:
         )
     else:
         yield "The thread's plies do not show which way they slant: a mirrored scan is not noticed."
+    if found.left_out.any():
+        one, other = found.left_out[[0, -1]]
+        which = "first and in the last" if one and other else ("first" if one else "last")
+        half = float(found.half_mm[found.left_out].max())
+        yield (
+            f"In the {which} hole the thread stops, or the picture is cut off: a stitch there is "
+            f"told to {half:.1f} mm only, and mean and evenness do without it."
+        )
     unseen = int((found.stitches - 1)[found.unseen].sum())
     if unseen:
         yield (

@@ -82,8 +82,7 @@ def _doubled(found: SeamMeasured) -> tuple[float, float] | None:
 
 def two_lengths(found: SeamMeasured) -> list[str]:
     """That the seam has two lengths and where the one becomes the other; empty where it has one."""
-    sure = (found.stitches == 1) & ~found.doubtful[:-1] & ~found.doubtful[1:]
-    at, least = np.flatnonzero(sure), LEAST_OF_A_LENGTH
+    at, least = np.flatnonzero(found.weighed), LEAST_OF_A_LENGTH
     x = found.lengths_mm[at]
     if len(x) < 2 * least:
         return []

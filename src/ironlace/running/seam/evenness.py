@@ -64,7 +64,9 @@ class Evenness:
         return self.period_chance < SURE_PERIOD
 
 
-def evenness(lengths_mm: Floats, error_mm: Floats, scale_share: float) -> Evenness:
+def evenness(
+    lengths_mm: Floats, error_mm: Floats, scale_share: float, untold_mm: float = 0.0
+) -> Evenness:
     """Figures of stitch lengths in their order.
 
     Parameters
@@ -76,6 +78,9 @@ def evenness(lengths_mm: Floats, error_mm: Floats, scale_share: float) -> Evenne
         Standard error of each length.
     scale_share
         Standard error of the scale, as a share.
+    untold_mm
+        What each length may be off by besides, that the picture does not tell (standard error):
+        the seam may be more even by as much, so that it widens the lower end.
 
     Examples
     --------
@@ -99,8 +104,12 @@ def evenness(lengths_mm: Floats, error_mm: Floats, scale_share: float) -> Evenne
     tails = (0.5 + COVERAGE / 2.0, 0.5 - COVERAGE / 2.0)
     bounds = [variance * (n - 1) / float(scipy.stats.chi2.ppf(share, n - 1)) for share in tails]
     low, value, high = (
-        math.sqrt(max(v - noise * w, 0.0)) / mean
-        for v, w in ((bounds[0], 1.5), (variance, 1.0), (bounds[1], 0.5))
+        math.sqrt(max(v - noise * w - more, 0.0)) / mean
+        for v, w, more in (
+            (bounds[0], 1.5, untold_mm**2),
+            (variance, 1.0, 0.0),
+            (bounds[1], 0.5, 0.0),
+        )
     )
     return Evenness(
         n,

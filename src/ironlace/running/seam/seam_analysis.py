@@ -231,8 +231,7 @@ def _results(found: SeamFound, grade: Grade) -> Iterator[Result]:
     if figures.periodic:
         yield result("stitches after which the length comes back", figures.period_stitches)
         yield result("swing of the length to either side", figures.period_mm, "mm")
-    sure = ~(seam.doubtful[:-1] | seam.doubtful[1:] | seam.unseen) & (seam.stitches == 1)
-    lengths = seam.lengths_mm[sure]
+    lengths = seam.lengths_mm[seam.weighed]
     if len(lengths) > 1:
         share = lengths / lengths.mean()
         away = np.abs(share - np.median(share))
@@ -249,6 +248,7 @@ def _stitches(found: SeamFound) -> Table:
         doubt = bool(seam.doubtful[i] or seam.doubtful[i + 1] or seam.unseen[i])
         skipped = 0 if seam.unseen[i] else int(seam.stitches[i]) - 1
         words = [f"{skipped} skipped"] if skipped else []
+        words += ["its thread stops"] if seam.left_out[i] else []
         rows.append(
             (
                 str(i + 1),

@@ -88,6 +88,7 @@ def _stitches(found: SeamMeasured) -> list[dict[str, Any]]:
                 "per_inch": _number(INCH_MM / length),
                 "skipped": 0 if found.unseen[i] else skipped,
                 "doubtful": bool(found.doubtful[i] or found.doubtful[i + 1] or found.unseen[i]),
+                "left_out": bool(found.left_out[i]),
             }
         )
     return told
@@ -134,7 +135,7 @@ def _evenness_in_words(found: SeamMeasured) -> str:
 
 def _odd_ones(found: SeamMeasured) -> list[str]:
     """What few stitches that are unlike all the others do to the evenness; empty without such."""
-    sure = (found.stitches == 1) & ~found.doubtful[:-1] & ~found.doubtful[1:]
+    sure = found.weighed
     at = np.flatnonzero(sure)
     lengths = found.lengths_mm
     if len(at) < 10:

@@ -103,7 +103,7 @@ def lengths_told(told: Mapping[str, Any]) -> SeamLengths:
     lengths = [
         float(one["length_mm"][1])
         for one in told["stitches"]
-        if not one["skipped"] and not one["doubtful"]
+        if not one["skipped"] and not one["doubtful"] and not one.get("left_out", False)
     ]
     return SeamLengths(
         np.asarray(lengths),
