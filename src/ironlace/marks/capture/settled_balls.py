@@ -47,7 +47,10 @@ the plate it was 0.056 off at most, 0.025 in the middle (`bench/marks_balls.py r
 RIM_IN_MEAN = 0.015
 """The same of one that was sought in the mean of photographs laid by the plate: radii 0.001 to
 0.009 off and middles up to 0.010 on five sets of path-traced plates, whose torches were then told
-to 0.24, 0.25, 0.46, 0.71 and 0.83 degrees."""
+to 0.24, 0.25, 0.46, 0.71 and 0.83 degrees; of 24 photographs each."""
+_OF_SO_MANY = 24
+"""Photographs of which that was measured. Of 12 of each set torches were 0.23 to 0.24 degrees off,
+and 1.23 for the 0.83: noise of the mean, which grows as the root."""
 CONTRADICT_FEW_PX = 0.25
 """The same of fewer than `FEWEST` photographs whose balls are not seen to mirror the plate: dark
 ones of 20 to 50 px in radius were 0.01 to 0.17 apart in the middle one of six (twelve plates of
@@ -74,6 +77,8 @@ class Rims:
         Whether they were laid so for the balls contradict one another alone.
     unlaid
         Whether they contradict one another so, but photographs are too few to be laid by the plate.
+    photographs
+        How many the mean is of.
     """
 
     wider: Mapping[Circle, float]
@@ -81,6 +86,7 @@ class Rims:
     in_mean: bool = False
     apart: bool = False
     unlaid: bool = False
+    photographs: int = _OF_SO_MANY
 
     @property
     def degrees(self) -> float:
@@ -89,7 +95,8 @@ class Rims:
         A highlight at a share p of the radius tells a torch 2 arcsin p from the upright; p is 0.45
         of a torch 36 degrees high.
         """
-        found = RIM_IN_MEAN if self.in_mean else RIM_FOUND
+        of_mean = RIM_IN_MEAN * max(_OF_SO_MANY / max(self.photographs, 1), 1.0) ** 0.5
+        found = of_mean if self.in_mean else RIM_FOUND
         rim = max(self.wider.values(), default=1 + found * self.sought)
         rims = float(np.degrees(2 * (np.arcsin(min(0.45 * rim, 1.0)) - np.arcsin(0.45))))
         return float(np.hypot(rims, CONTRADICT_DEG * self.unlaid))
@@ -198,7 +205,8 @@ def settled_balls(
     radii = [ball.r for ball in again.balls]
     of_a_size = max(radii) < (1 + 2 * RIM_FOUND) * min(radii)
     if len(left.wider) < len(wider) and (of_a_size or left.wider):
-        again = replace(again, rims=replace(left, sought=True, in_mean=in_mean))
+        told = replace(left, sought=True, in_mean=in_mean, photographs=len(frames.pictures))
+        again = replace(again, rims=told)
         return again if in_mean else _laid_by_plate(frames, again, table)
     return first
 
@@ -267,7 +275,9 @@ def _laid_by_plate(frames: Frames, first: SettledBalls, table: NDArray[np.float3
         for ball, (mean, left, top) in zip(first.balls, about, strict=True)
     ]
     laid = _laid(frames, first, moves, about, fitted)
-    return replace(laid, rims=replace(laid.rims, sought=True, in_mean=True, apart=True))
+    count = len(frames.pictures)
+    told = replace(laid.rims, sought=True, in_mean=True, apart=True, photographs=count)
+    return replace(laid, rims=told)
 
 
 def _laid(
