@@ -499,7 +499,7 @@ def depth_settings(scratch):
     out = {"depth_factor": factor}
     for kind in ("clear", "fair", "faint", "over"):
         part = kinds == kind
-        ends = np.log(_weighted(ratio[part] / factor, weight[part], (0.05, 0.95)))
+        ends = np.log(_weighted(ratio[part] / factor, weight[part], (0.03, 0.96)))
         low, high = np.exp(
             np.array([-1, 1]) * np.hypot(np.clip([-ends[0], ends[1]], 0, None), spread)
         )
