@@ -13,7 +13,8 @@ The base rate is 0.5, 0.25 or 0.15 by turns; few photographs are taken of every 
 
 With `--traced PYTHON` (a Python that has Mitsuba 3, see demo/README.md) a path tracer takes the
 photographs instead (`path_traced_plate.py`): metal without a matt part, light from wall to wall,
-balls that mirror the plate, a near camera.
+balls that mirror the plate, a near camera. With `--tuning` the faces are those that settings may be
+fitted on (`marks_learning.py depths`).
 """
 
 from __future__ import annotations
@@ -58,6 +59,7 @@ from ironlace.workshop.marks.reading_files import read_relief  # noqa: E402
 from struck_plates import (  # noqa: E402
     BALL_MM,
     TEST_FACES,
+    TUNING_FACES,
     Asked,
     Shots,
     _noise,
@@ -147,13 +149,16 @@ def traced(rng, plate, count, metal, python):
     )  # fmt: skip
 
 
-def made(out, seed, wear, counts, python):
+def made(out, seed, wear, counts, python, faces=TEST_FACES, way=""):
     rng = np.random.default_rng([seed, round(100 * wear)])
     size = float(rng.uniform(0.02, 0.025))
     looks = pits(rng)
     rate = RATES[seed % len(RATES)]
-    face = TEST_FACES[seed % len(TEST_FACES)]
-    plate = struck_plate(rng, Asked(wear=wear, face=face, base_rate=rate, mm_per_px=size, **looks))
+    face = faces[seed % len(faces)]
+    asked = Asked(
+        wear=wear, face=face, base_rate=rate, mm_per_px=size, wear_way=way, **looks
+    )  # fmt: skip
+    plate = struck_plate(rng, asked)
     metal = list(METALS)[seed % len(METALS)] if python else ""
     if python:
         shots = traced(rng, plate, max(COUNTS), metal, python)
@@ -199,7 +204,8 @@ def make(chosen):
                 print("more is left to make: run again")
                 return
             one = time.perf_counter()
-            made(out, seed, wear, chosen.counts, chosen.traced)
+            faces = TUNING_FACES if chosen.tuning else TEST_FACES
+            made(out, seed, wear, chosen.counts, chosen.traced, faces, chosen.way)
             print(out.name, f"{time.perf_counter() - one:.0f} s", flush=True)
 
 
@@ -301,6 +307,10 @@ def main():
     asked.add_argument("--wears", type=float, nargs="+", default=WEARS)
     asked.add_argument("--counts", type=int, nargs="+", default=COUNTS)
     asked.add_argument("--traced", help="a Python with Mitsuba 3: the path tracer takes them")
+    asked.add_argument("--tuning", action="store_true", help="faces that settings may be fitted on")
+    asked.add_argument(
+        "--way", default="", choices=("", "planed", "shrunk"), help="of wear, for all"
+    )
     asked.add_argument("--name", default="now")
     asked.add_argument("--of", type=int, default=24)
     asked.add_argument("--seconds", type=float, default=1e9, help="begin no plate after so long")

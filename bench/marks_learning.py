@@ -3,7 +3,9 @@
     python bench/marks_learning.py figures SCRATCH --seed 1 --count 45000
     python bench/marks_learning.py dots SCRATCH --seed 11 --count 480
     python bench/marks_learning.py looks SCRATCH --seed 100 --count 6
+    python bench/marks_learning.py depths SCRATCH --seed 1 --count 60 [--photographed FOLDER]
     python bench/marks_learning.py write SCRATCH
+    python bench/marks_learning.py write-depths SCRATCH
 
 Figures are learned from figures drawn by the program's own hand, bent, struck, worn, on made
 ground; dots from plates of `tests/truth/struck_plates.py` with tuning faces, whose base rate, pits,
@@ -17,6 +19,7 @@ import argparse
 import csv
 import io
 import json
+import pickle
 import sys
 import time
 from dataclasses import replace
@@ -29,8 +32,10 @@ ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "truth")]
 
 import struck_plates  # noqa: E402
+from ironlace.evidence.intervals import NINETY  # noqa: E402
 from ironlace.marks.reading import dot_features, period_shapes, read_marks, relief_slopes, ways_worn  # noqa: E402
 from ironlace.marks.reading.bare_metal import bare_metal, best_fits, overlaid  # noqa: E402
+from ironlace.marks.reading.dot_depth import dot_depth  # noqa: E402
 from ironlace.marks.reading.known_shapes import (  # noqa: E402
     WIDE,
     ShapeReader,
@@ -44,12 +49,12 @@ from ironlace.marks.reading.numeral_styles import (  # noqa: E402
     WAYS,
     drawn,
 )
-from ironlace.marks.reading.places import Place  # noqa: E402
+from ironlace.marks.reading.places import Place, read_places  # noqa: E402
 from ironlace.marks.reading.read_together import read_together  # noqa: E402
 from ironlace.marks.reading.slope_pattern import pattern  # noqa: E402
 from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of  # noqa: E402
 from ironlace.marks.reading.wear import depth_of_place  # noqa: E402
-from ironlace.workshop.marks.reading_files import learned  # noqa: E402
+from ironlace.workshop.marks.reading_files import learned, read_relief  # noqa: E402
 from struck_plates import TUNING_FACES, Asked, Plate, struck_plate  # noqa: E402
 
 LEARNED = ROOT / "src" / "ironlace" / "workshop" / "marks" / "learned_marks.npz"
@@ -345,14 +350,14 @@ def made_looks(scratch, seed, count):
             asked = Asked(wear=wear, face=TUNING_FACES[k % len(TUNING_FACES)],
                           base_rate=float(rng.uniform(0.25, 0.65)), **pits(rng))  # fmt: skip
             plate = struck_plate(rng, asked)
-            normals, gain = relief_of(rng, plate)
+            normals, _ = relief_of(rng, plate)
             places = places_of(rng, plate)
             relief, look, fits = looked_at(rng, plate, normals, places)
-            found.append(_looks(rng, plate, relief, places, look, fits, gain))
+            found.append(_looks(rng, plate, relief, places, look, fits))
         np.save(scratch / f"looks{seed}.npy", np.array(found, dtype=object), allow_pickle=True)
 
 
-def _looks(rng, plate, relief, places, look, fits, gain):
+def _looks(rng, plate, relief, places, look, fits):
     digits = [p for p in places if p.kind == "digit"]
     per = digits[0].height_px / TALL
     grain = relief_slopes.grain_of(relief, per)
@@ -386,9 +391,6 @@ def _looks(rng, plate, relief, places, look, fits, gain):
         "numbers": dot_features.features(fits, look),
         "struck": np.array([g.struck for g in plate.gaps]),
         "base_rate": plate.asked.base_rate,
-        "deep": np.array([f.deep_mm for f in fits]),
-        "told": np.array([f.best for f in fits]),
-        "left": np.array([g.left_mm for g in plate.gaps]) * gain,
         "look": (look.grain, look.digit_mm),
         "plate": read_marks.looks_of(look, fit["cut"]),
         "plate_known": read_marks.looks_of(look, fit["known"]),
@@ -401,7 +403,7 @@ def fitted_settings(looks):
         for count in counts:
             lost = [o["lost"][name, count] for o in looks if (name, count) in o["lost"]]
             print(f"{name}, {count} of the slopes counting: {np.mean(lost):.3f} lost a digit")
-    return {"figure_floor": 1e-3} | WITHOUT_BARE | _wear_settings(looks) | _depth_settings(looks)
+    return {"figure_floor": 1e-3} | WITHOUT_BARE | _wear_settings(looks)
 
 
 def _wear_settings(looks):
@@ -416,20 +418,117 @@ def _wear_settings(looks):
     return dict(zip(names, map(float, w), strict=True)) | {"wear_spread": spread}
 
 
-def _depth_settings(looks):
-    deep, best, left = (np.concatenate([o[k] for o in looks]) for k in ("deep", "told", "left"))
-    struck = left > 0
-    ratio = left[struck] / deep[struck]
-    factor = float(np.median(ratio[best[struck] > 0.75]))
+# --- depths -------------------------------------------------------------------------------------
+
+
+def dots_left(relief, fits, gaps, places, left_mm, digit_mm):
+    """Share of slopes told, depth told, digits' depth and depth left of every struck dot."""
+    found = []
+    for gap, place, fit, left in zip(gaps, places, fits, left_mm, strict=True):
+        per = relief.mm_per_px
+        at = place.x_px + fit.dx_mm / per, place.y_px + fit.dy_mm / per
+        if gap and (dot := dot_depth(relief, *at, fit.width_mm)):
+            found.append((fit.best, dot.deep_mm, digit_mm, left))
+    return found
+
+
+def made_depths(scratch, seed, count, photographed=None):
+    """Struck dots on made reliefs as fine as today's, or on those of photographs (`--tuning`)."""
+    found = []
+    if photographed:
+        for file in sorted(photographed.glob("*/truth.pickle")):
+            truth = pickle.loads(file.read_bytes())
+            assert truth["face"] in TUNING_FACES, file
+            relief = read_relief(file.parent / "relief24").slopes
+            shape = relief.slopes.shape[1:]
+            places = read_places((file.parent / "places.csv").read_text(), shape)
+            rng = np.random.default_rng(truth["seed"])
+            deep, fits, gaps = _gaps_of(rng, relief, places)
+            # what all slopes of the plate are off by has an interval of its own
+            row = truth["rows"][24]
+            left = np.array(truth["left"]) * row["true_gain"] / row["gain"]
+            rows = dots_left(relief, fits, truth["struck"], gaps, left, deep)
+            found += [(*row, truth["wear"]) for row in rows]
+    else:
+        rng = np.random.default_rng(seed)
+        struck_plates.PLATE_MM = (32, 11.5)
+        for _ in range(count):
+            asked = Asked(
+                wear=float(rng.choice(WEARS)), face=str(rng.choice(TUNING_FACES)),
+                base_rate=float(rng.uniform(0.3, 0.85)), mm_per_px=float(rng.uniform(0.02, 0.025)),
+                pit_median_mm=float(rng.uniform(0.13, 0.23)), **pits(rng),
+            )  # fmt: skip
+            plate = struck_plate(rng, asked)
+            noisy = float(np.exp(rng.uniform(np.log(0.3), np.log(1.5))))
+            normals, _ = relief_of(rng, plate, noise_deg=noisy, gain=1.0)
+            relief = relief_slopes.slopes_from_normals(normals, plate.mm_per_px)
+            deep, fits, gaps = _gaps_of(rng, relief, places_of(rng, plate))
+            truth = [g.left_mm for g in plate.gaps]
+            rows = dots_left(relief, fits, [g.struck for g in plate.gaps], gaps, truth, deep)
+            found += [(*row, asked.wear) for row in rows]
+    name = "photographed" if photographed else f"{seed}"
+    np.save(scratch / f"depths-{name}.npy", np.array(found))
+
+
+def _gaps_of(rng, relief, places):
+    """Depth of the digits, bowls of the gaps, and the gaps."""
+    digits = [p for p in places if p.kind == "digit"]
+    gaps = [p for p in places if p.kind == "gap"]
+    deep = float(np.median([depth_of_place(relief, d.x_px, d.y_px, d.height_px) for d in digits]))
+    look = read_marks.plate_look(relief, places, rng, deep)
+    return deep, [dot_features.bowl_fit(relief, g.x_px, g.y_px, look.grain) for g in gaps], gaps
+
+
+def depth_settings(scratch):
+    """Factor and 90 % intervals of depths, each wear counting alike; what they hold is told."""
+    rows = np.vstack([np.load(f) for f in sorted(scratch.glob("depths-*.npy"))])
+    _, deep, _, left, wear = rows.T
+    kinds = np.array([read_marks.depth_kind(*one) for one in rows[:, :3]])
+    weight = np.ones(len(rows))
+    for one in WEARS:
+        weight[wear == one] = 1 / max((wear == one).sum(), 1)
+    ratio = left / deep
+    # the photographed alone tell the factor, and how far single dots lie off it: what a relief of
+    # photographs softens is its own
+    shot = scratch / "depths-photographed.npy"
+    of = np.load(shot) if shot.exists() else rows
+    sure = [read_marks.depth_kind(*one[:3]) == "clear" and one[4] < 0.7 for one in of]
+    logs = np.log(of[:, 3] / of[:, 1])[sure]
+    factor = float(np.exp(np.median(logs)))
+    spread = NINETY * 1.4826 * float(np.median(np.abs(logs - np.median(logs))))
     out = {"depth_factor": factor}
-    for kind, low, high in (("clear", 0.75, 2), ("fair", 0.45, 0.75), ("faint", -1, 0.45)):
-        part = ratio[(best[struck] > low) & (best[struck] <= high)] / factor
-        if len(part) < 10:
-            part = ratio / factor
-        out[f"depth_low_{kind}"], out[f"depth_high_{kind}"] = map(
-            float, np.quantile(part, [0.04, 0.96])
+    for kind in ("clear", "fair", "faint", "over"):
+        part = kinds == kind
+        ends = np.log(_weighted(ratio[part] / factor, weight[part], (0.03, 0.96)))
+        low, high = np.exp(
+            np.array([-1, 1]) * np.hypot(np.clip([-ends[0], ends[1]], 0, None), spread)
         )
+        # what is deeper than digits is mostly a pit, yet may be all dot
+        high = max(high, out.get("depth_high_clear", 1.0))
+        out |= {f"depth_low_{kind}": float(low), f"depth_high_{kind}": float(high)}
+        print(kind, part.sum(), np.round([low, high], 3))
+    print(f"factor {factor:.3f}, {sum(sure)} dots photographed off it by {spread:.3f} (90 %)")
+    low, high = (np.array([out[f"depth_{end}_{k}"] for k in kinds]) for end in ("low", "high"))
+    for one in WEARS:
+        here = wear == one
+        held = (ratio >= factor * low) & (ratio <= factor * high)
+        off = np.median(np.abs(factor * deep / left - 1)[here])
+        print(f"wear {one}: {here.sum()} dots, held {held[here].mean():.3f}, off by {off:.3f}")
     return out
+
+
+def _weighted(values, weight, at):
+    order = np.argsort(values)
+    run = (np.cumsum(weight[order]) - 0.5 * weight[order]) / weight.sum()
+    return [float(v) for v in np.interp(at, run, values[order])]
+
+
+def write_depths(scratch):
+    """Put the settings of depths among what was learned; all else stays as it is."""
+    with np.load(LEARNED) as held:
+        whole = {k: held[k] for k in held.files}
+    whole["settings"] = json.dumps(json.loads(str(whole["settings"])) | depth_settings(scratch))
+    np.savez_compressed(LEARNED, **whole)
 
 
 def kept(file, learn, scratch):
@@ -448,7 +547,7 @@ def write(scratch):
         for f in sorted(scratch.glob("looks*.npy"))
         for one in np.load(f, allow_pickle=True).tolist()
     ]
-    settings = fitted_settings(looks) | DOTS
+    settings = fitted_settings(looks) | depth_settings(scratch) | DOTS
     left_out(scratch)
     print(json.dumps(settings, indent=1))
     # given and foreign shapes fit unlike well: the range holds both
@@ -468,15 +567,22 @@ def write(scratch):
 
 def main():
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("what", choices=("figures", "dots", "looks", "write"))
+    asked.add_argument(
+        "what", choices=("figures", "dots", "looks", "depths", "write", "write-depths")
+    )
     asked.add_argument("scratch", type=Path)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--count", type=int, default=100)
     asked.add_argument("--least-wear", type=float, default=0.0)
+    asked.add_argument("--photographed", type=Path, help="plates of marks_as_asked.py --tuning")
     given = asked.parse_args()
     start = time.process_time()
     if given.what == "write":
         write(given.scratch)
+    elif given.what == "write-depths":
+        write_depths(given.scratch)
+    elif given.what == "depths":
+        made_depths(given.scratch, given.seed, given.count, given.photographed)
     else:
         work = {"figures": made_figures, "dots": made_dots, "looks": made_looks}[given.what]
         more = (given.least_wear,) if given.what == "dots" else ()

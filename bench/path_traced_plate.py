@@ -20,9 +20,11 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+import drjit
 import mitsuba as mi
 import numpy as np
 
+drjit.set_thread_count(1)  # a render takes one core: other work runs beside it
 mi.set_variant("llvm_ad_rgb")
 mi.set_log_level(mi.LogLevel.Error)
 

@@ -104,6 +104,8 @@ class Captured:
         one standard deviation, degrees; 0 where they were told.
     smoothed
         Whether a program smoothed the metal's fine detail.
+    of_rims
+        The one notice that is said before all that follows of it: what balls mirror of the plate.
     """
 
     plate: PlateFrame
@@ -114,6 +116,7 @@ class Captured:
     notices: tuple[str, ...]
     torches_deg: float = 0.0
     smoothed: bool = False
+    of_rims: str = ""
 
     @property
     def used(self) -> list[int]:
@@ -201,6 +204,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         tuple(notices),
         0.0 if asked.lights is not None else _degrees_of_balls(found, len(unproved), rims),
         smooth,
+        rims.told if asked.lights is None else "",
     )
     return _judged(answer, frames)
 

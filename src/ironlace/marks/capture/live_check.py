@@ -141,7 +141,8 @@ def live_check(frames: Frames) -> LiveCheck:
     )
     good = len(usable) >= ENOUGH and len(lit) >= ENOUGH
     enough = good and not missing and not strange and not any(seen.twice)
-    enough = enough and len(unproved) < len(balls) and not seen.settled.rims.wider
+    rims = seen.settled.rims
+    enough = enough and len(unproved) < len(balls) and not rims.wider and not rims.unlaid
     return LiveCheck(checked, tuple(missing), gap, enough, faults)
 
 

@@ -51,7 +51,18 @@ the plate it was 0.056 off at most, 0.025 in the middle (`bench/marks_balls.py r
 RIM_IN_MEAN = 0.015
 """The same of one that was sought in the mean of photographs laid by the plate: radii 0.001 to
 0.009 off and middles up to 0.010 on five sets of path-traced plates, whose torches were then told
-to 0.24, 0.25, 0.46, 0.71 and 0.83 degrees."""
+to 0.24, 0.25, 0.46, 0.71 and 0.83 degrees; of 24 photographs each."""
+_OF_SO_MANY = 24
+"""Photographs of which that was measured. Of 12 of each set torches were 0.23 to 0.24 degrees off,
+and 1.23 for the 0.83: noise of the mean, which grows as the root."""
+CONTRADICT_FEW_PX = 0.25
+"""The same of fewer than `FEWEST` photographs whose balls are not seen to mirror the plate: dark
+ones of 20 to 50 px in radius were 0.01 to 0.17 apart in the middle one of six (twelve plates of
+`struck_plates.py`), mirroring ones 0.30 to 0.61."""
+CONTRADICT_DEG = 2.0
+"""How far torches are off where balls that contradict one another lay fewer than `FEWEST`
+photographs: 0.4 to 2.5 degrees, their squares' mean 1.6, of six photographs of each of seven
+path-traced plates; distances 2 to 27 %, shifts 0.3 to 2.0 px, normals 2.7 to 6.7 degrees."""
 
 Window = tuple[NDArray[np.float32], int, int]
 """Mean light about a ball, and where that begins in the picture: left, top."""
@@ -71,12 +82,18 @@ class Rims:
         Whether that was in the mean of photographs that were laid by the plate.
     apart
         Whether they were laid so for the balls contradict one another alone.
+    unlaid
+        Whether they contradict one another so, but photographs are too few to be laid by the plate.
+    photographs
+        How many the mean is of.
     """
 
     wider: Mapping[Circle, float]
     sought: bool = False
     in_mean: bool = False
     apart: bool = False
+    unlaid: bool = False
+    photographs: int = _OF_SO_MANY
 
     @property
     def degrees(self) -> float:
@@ -85,9 +102,11 @@ class Rims:
         A highlight at a share p of the radius tells a torch 2 arcsin p from the upright; p is 0.45
         of a torch 36 degrees high.
         """
-        found = RIM_IN_MEAN if self.in_mean else RIM_FOUND
+        of_mean = RIM_IN_MEAN * max(_OF_SO_MANY / max(self.photographs, 1), 1.0) ** 0.5
+        found = of_mean if self.in_mean else RIM_FOUND
         rim = max(self.wider.values(), default=1 + found * self.sought)
-        return float(np.degrees(2 * (np.arcsin(min(0.45 * rim, 1.0)) - np.arcsin(0.45))))
+        rims = float(np.degrees(2 * (np.arcsin(min(0.45 * rim, 1.0)) - np.arcsin(0.45))))
+        return float(np.hypot(rims, CONTRADICT_DEG * self.unlaid))
 
     @property
     def told(self) -> str:
@@ -101,6 +120,14 @@ class Rims:
                 f"was taken for its outline: its shadow is some {more:.0f} % wider, and torches "
                 f"told by it are some {self.degrees:.0f} degrees wrong. {mend}, by which the rims "
                 "are sought another way, or point at them (by command, --balls)."
+            )
+        if self.unlaid:
+            return (
+                "The balls contradict one another on how the camera moved, as those do that mirror "
+                f"the plate: torches are known to some {self.degrees:.0f} degrees and their "
+                "distances to a fifth, photographs lie one or two pixels off one another, and "
+                f"slopes are some 4 degrees wrong. {mend}: they are then laid to one another by "
+                "the plate. Black balls that mirror little besides the torch do as well."
             )
         if self.sought and self.in_mean:
             why = (
@@ -185,7 +212,9 @@ def settled_balls(
     radii = [ball.r for ball in again.balls]
     of_a_size = max(radii) < (1 + 2 * RIM_FOUND) * min(radii)
     if len(left.wider) < len(wider) and (of_a_size or left.wider):
-        return replace(again, rims=replace(left, sought=True, in_mean=in_mean))
+        told = replace(left, sought=True, in_mean=in_mean, photographs=len(frames.pictures))
+        again = replace(again, rims=told)
+        return again if in_mean else _laid_by_plate(frames, again, table)
     return first
 
 
@@ -227,17 +256,27 @@ def _laid_by_plate(frames: Frames, first: SettledBalls, table: NDArray[np.float3
     What they mirror moves with the torch; their outlines may be their rims all the same.
     """
     doubts = [move.doubt_px for move in first.moves[1:]]
-    enough = len(frames.pictures) >= FEWEST and np.isfinite(doubts).all()
+    if not doubts or not np.isfinite(doubts).all():
+        return first
+    contradicted = float(np.median(doubts))
     hardly = max(CONTRADICT_PX, CONTRADICT_OF_BLUR * first.blur_px)
-    if not enough or np.median(doubts) < hardly or any(first.why):
+    if contradicted < hardly:
+        return first
+    if len(frames.pictures) < FEWEST:
+        much = CONTRADICT_FEW_PX * hardly / CONTRADICT_PX
+        mirror = first.rims.sought or contradicted > much
+        return replace(first, rims=replace(first.rims, unlaid=mirror))
+    if any(first.why):
         return first
     moves = _moves_by_plate(frames, first, first.balls, table)
     apart = np.array([m.shift_px for m in moves]) - [m.shift_px for m in first.moves]
-    if np.sqrt((apart**2).mean()) > AS_FAR_AS * np.median(doubts):
+    if np.sqrt((apart**2).mean()) > AS_FAR_AS * contradicted:
         return first
     about = [_mean_about(frames, ball, moves, table, ball.r + 14) for ball in first.balls]
     laid = _laid(frames, first, moves, about, _in_windows(first.balls, about))
-    return replace(laid, rims=replace(laid.rims, sought=True, in_mean=True, apart=True))
+    count = len(frames.pictures)
+    told = replace(laid.rims, sought=True, in_mean=True, apart=True, photographs=count)
+    return replace(laid, rims=told)
 
 
 def _moves_by_plate(

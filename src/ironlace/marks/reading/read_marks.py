@@ -23,6 +23,7 @@ from ironlace.marks.reading.bare_metal import (
 )
 from ironlace.marks.reading.casting_edge import edges_through
 from ironlace.marks.reading.digits_in_words import DigitsTold, remarks
+from ironlace.marks.reading.dot_depth import DotDepth, dot_depth
 from ironlace.marks.reading.dot_features import (
     STEP_MM,
     BowlFit,
@@ -89,6 +90,11 @@ _STRAY_OFF_MM = 1.1
 """How far they lie from digits and gaps."""
 _AS_LIKELY = 0.5
 """Chance of a dot from which its depth is taken for more than none."""
+_COUNTS_CLEAR, _COUNTS_FAIR = 0.75, 0.45
+"""Shares of the slopes about a gap that its best bowl tells (judged)."""
+_OVER_DIGITS = 2.5
+"""How much deeper than the digits a dot must be for a pit to be likelier: of struck dots of tuning
+plates 0.06 are, and these are 2 times too deep in the middle."""
 LOOKS = (
     *((0, 0, 1.0), (2, 0, 1.0), (-2, 0, 1.0), (0, 2, 1.0), (0, -2, 1.0)),
     *((0, 0, 1.05), (0, 0, 0.95)),
@@ -261,7 +267,7 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     struck = dots.each()[:, 1]
     gain = slope_gain or Interval(1.0, 1.0, 1.0)
     gaps_read = tuple(
-        _gap_read(relief, g, f, float(s), learned, gain, clear=told.clear)
+        _gap_read(relief, g, (f, look.digit_mm), float(s), learned, gain, clear=told.clear)
         for g, f, s in zip(gaps, fits, struck, strict=True)
     )
     rows = _rows(glyphs, digits, gaps, shared, dots)
@@ -785,32 +791,51 @@ def _struck(
 def _gap_read(
     relief: ReliefSlopes,
     gap: Place,
-    fit: BowlFit,
+    seen: tuple[BowlFit, float],
     p: float,
     learned: Learned,
     gain: Interval,
     *,
     clear: bool,
 ) -> GapRead:
-    """Depth from the bowl; its interval from the plates tuned on, and the relief's own factor.
+    """Depth from bowls of all widths; its interval from the plates tuned on and the relief's own.
 
-    On a plate whose digits do not stand out of bare metal nor need a dot: its depth may be none.
-    So it may where a dot is less likely than none, for a pit may lie over what is left of it.
+    `seen` is the judge's bowl and how deep the plate's digits are. On a plate whose digits do not
+    stand out of bare metal nor need a dot: its depth may be none. So it may where a dot is less
+    likely than none, for a pit may lie over what is left of it.
     """
-    value = fit.deep_mm * learned.settings["depth_factor"]
-    kind = "clear" if fit.best > 0.75 else "fair" if fit.best > 0.45 else "faint"
+    fit, digit_mm = seen
+    at = gap.x_px + fit.dx_mm / relief.mm_per_px, gap.y_px + fit.dy_mm / relief.mm_per_px
+    dot = dot_depth(relief, *at, fit.width_mm) or DotDepth(fit.deep_mm, fit.width_mm)
+    value = dot.deep_mm * learned.settings["depth_factor"]
+    kind = depth_kind(fit.best, dot.deep_mm, digit_mm)
+    low, high = (learned.settings[f"depth_{end}_{kind}"] for end in ("low", "high"))
     # slopes read as matt are the same: the more of them is shine, the gentler they are
-    low = value * learned.settings[f"depth_low_{kind}"] * gain.value / gain.high
-    high = value * learned.settings[f"depth_high_{kind}"] * gain.value / gain.low
+    low = value * _both_ways(low, gain.value / gain.high)
+    high = value * _both_ways(high, gain.value / gain.low)
     low = low if clear and p > _AS_LIKELY else 0.0
-    return GapRead(
-        gap,
-        gap.x_px + fit.dx_mm / relief.mm_per_px,
-        gap.y_px + fit.dy_mm / relief.mm_per_px,
-        p,
-        Interval(value, min(low, value), max(high, value)),
-        fit.width_mm,
-    )
+    return GapRead(gap, *at, p, Interval(value, low, high), dot.width_mm)
+
+
+def depth_kind(told: float, deep_mm: float, digit_mm: float) -> str:
+    """How surely a dot's depth is known: by the share of slopes told, and by the digits' depth.
+
+    What is deeper than digits of the same plate by half is mostly a pit over a dot.
+    """
+    if told > _COUNTS_FAIR and deep_mm > _OVER_DIGITS * digit_mm:
+        return "over"
+    return "clear" if told > _COUNTS_CLEAR else "fair" if told > _COUNTS_FAIR else "faint"
+
+
+def _both_ways(first: float, second: float) -> float:
+    """One factor for two that are wrong independently, both over or both under one.
+
+    >>> round(_both_ways(0.8, 0.8), 3)
+    0.729
+    """
+    over = max(first, second) > 1
+    both = float(np.hypot(np.log(first), np.log(second)))
+    return float(np.exp(both if over else -both))
 
 
 def _pits_per_mm2(stray: Sequence[BowlFit]) -> float:

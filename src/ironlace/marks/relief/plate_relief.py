@@ -341,14 +341,18 @@ def _said(found: Captured, slopes: _Slopes, gain: SlopeGain, encoding: str) -> t
     guessed = AMBIGUOUS in found.notices
     curve, deep = ("", "") if guessed else (slopes.curve.told(), gain.told())
     doubt = _torches_doubt(found)
+    balls = "balls that mirror the plate" if found.of_rims else "balls so few or so small"
     torches = (
-        f"By balls so few or so small the torches are known to some {found.torches_deg:.1f} "
+        f"By {balls} the torches are known to some {found.torches_deg:.1f} "
         f"degrees: all slopes and depths together may be {100 * np.expm1(doubt):.0f} % off for it, "
         "which their interval allows for."
     ) * (doubt > TORCHES)
     for one in (deep, torches, curve, slopes.other.told(), _said_of_bands(slopes.banded)):
         if one:
             said.insert(0, one)
+    if found.of_rims in said:  # depths and curves are doubted for it
+        said.remove(found.of_rims)
+        said.insert(0, found.of_rims)
     return (*said, encoding) if encoding else tuple(said)
 
 
