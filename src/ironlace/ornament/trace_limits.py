@@ -58,6 +58,11 @@ something else. A judgement: 0.22 came of light of two colours, with 0.4 of the 
 MOSTLY_TRACELESS: Final = 0.5
 """The same from which what was drawn is not in the photograph, and is refused. A judgement: 0.03 at
 most is usual, 0.11 came of a picture stored very small, 0.87 of grey light taken for gilt."""
+FAINT_GILT: Final = 0.1
+"""Share of the paper's light that gilt adds to its ground, below which it hardly shines. A
+judgement: leaf and bronze that mirror a window or a lamp add 0.2 to 0.6 of it; varnish over japan
+mirrors 0.04 of whatever stands in the room and old japan scatters as much, so that less than twice
+both may be either. Leaf that mirrored a dark room added 0.04 to 0.09 (`bench/path_traced_bed.py`)."""
 MUCH_BLIND: Final = 0.01
 """Share of what the strip encloses that may be blind before it is said. A judgement, no source."""
 MUCH_SHADED: Final = 0.02
@@ -116,8 +121,15 @@ def refuse_blurred(placing: Placing, name: str) -> None:
         )
 
 
-def refuse_traceless(proof: Report) -> None:
+def refuse_traceless(proof: Report, shines: float = math.inf) -> None:
     """Refuse a drawing that its own photograph does not show.
+
+    Parameters
+    ----------
+    proof
+        The drawing's, laid back on its photograph.
+    shines
+        Share of the paper's light that gilt adds; infinite where that does not count.
 
     Raises
     ------
@@ -125,6 +137,13 @@ def refuse_traceless(proof: Report) -> None:
         That says how much of it shows no edge and what to do.
     """
     share = proof["graded_seen_without_a_trace"]
+    if share > MUCH_TRACELESS and shines < FAINT_GILT:
+        raise OrnamentError(
+            f"What was taken for gilt adds only {100 * shines:.0f} % of the paper's light, as gilt "
+            f"does that mirrors a dark room, and {100 * share:.0f} % of its outline shows no edge, "
+            "so that gilt and japan cannot be told apart: hold a white sheet or turn a lamp or "
+            "window so that the gilt mirrors it, and photograph it again."
+        )
     if share > MOSTLY_TRACELESS:
         raise OrnamentError(
             f"What was taken for gilt has no edge in the photograph along {100 * share:.0f} % of "
@@ -140,6 +159,17 @@ def traceless_share(report: Report) -> float:
     """
     proof = report.get("proof") or {}
     return float(report.get("traceless_share", proof.get("graded_seen_without_a_trace", 0.0)))
+
+
+def shines_least(report: Report) -> float:
+    """Share of the paper's light that gilt adds, of the faintest photograph; infinite if not asked.
+
+    Other colours and scans have their own light.
+    """
+    taken = report.get("photographs", [])
+    if report.get("colours") or not any(one["markers_in_layout"] for one in taken):
+        return math.inf  # there is no paper
+    return min((one.get("shines", math.inf) for one in report.get("gilt", [])), default=math.inf)
 
 
 def in_shadow_share(report: Report) -> float:
@@ -226,6 +256,13 @@ def limits(report: Report) -> list[str]:
         said.append(
             f"{against}: one of them is not true to its size, or they do not lie in one plane, "
             "so measure the strip itself and say it"
+        )
+    if (shines := shines_least(report)) < FAINT_GILT:
+        said.append(
+            f"the gilt hardly shines, with {100 * shines:.0f} % of the paper's light, as it does "
+            "where it mirrors a dark room: haze and what the varnish mirrors may be drawn for gilt "
+            "and gilt be missing, so hold a white sheet or turn a lamp or window so that the gilt "
+            "mirrors it, and photograph it again"
         )
     if spread := colour_spread(report):
         said.append(

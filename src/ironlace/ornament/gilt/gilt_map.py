@@ -167,6 +167,12 @@ class GiltMap:
     other_paint: NDArray[np.uint8] | None = None
     colour_spread_mm: float = 0.0
 
+    @property
+    def shines(self) -> float:
+        """Light that full gilt adds to its ground, as a share of white paper's."""
+        rise = np.subtract(self.gilt_colour, self.ground_colour)
+        return float(rise @ SIGNAL)
+
     def probability(self) -> F32:
         """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
         h, w = self.coverage.shape
