@@ -178,8 +178,8 @@ def trace_photographs(
     shares = blind_shares(gatherings, within)
     drawing, flecks = _flecks(job, flat, pointed, drawing)
     by_paper = isinstance(lie.extent, StripLayout) and not pointed.colours
-    shines = next(iter(found[0].layers.values())).shines if by_paper else math.inf
-    drawing, proof, traceless = _proved(job, lie, drawing, shines)
+    faint = next(iter(found[0].layers.values())).faint_share if by_paper else 0.0
+    drawing, proof, traceless = _proved(job, lie, drawing, faint)
     traced = Traced(
         drawing,
         {
@@ -221,11 +221,11 @@ def _flecks(
 
 
 def _proved(
-    job: TraceJob, lie: Lie, drawing: Drawing, shines: float
+    job: TraceJob, lie: Lie, drawing: Drawing, faint: float
 ) -> tuple[Drawing, ProofOnPhotograph | None, float]:
     """The drawing as its first photograph bears it out, the proof, and what bore no trace.
 
-    ``shines`` is the share of the paper's light that gilt adds.
+    ``faint`` is the share of the gilt that hardly shines.
 
     The last is the share of what would have been graded seen in it along which it shows no edge.
     """
@@ -236,7 +236,7 @@ def _proved(
     proof = prove(drawing, image, placing)
     told = proof.as_dict()
     if len(lie.placed) == 1:  # others may show what the first does not
-        refuse_traceless(told, shines)
+        refuse_traceless(told, faint)
     without = float(told["graded_seen_without_a_trace"])
     # light that is no gilt has edges, too, here and there: what shows one is no better for that
     all_of_it = len(lie.placed) == 1 and without > MUCH_TRACELESS
