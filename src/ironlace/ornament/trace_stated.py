@@ -18,6 +18,7 @@ from ironlace.evidence.wording import listed
 from ironlace.ornament.trace_limits import (
     GONE_GREY,
     LITTLE_TRACE,
+    MUCH_FAINT,
     MUCH_SHADED,
     MUCH_TRACELESS,
     OTHER_PAINT,
@@ -25,6 +26,7 @@ from ironlace.ornament.trace_limits import (
     Report,
     colour_spread,
     contradicted,
+    faint_share,
     hidden_shares,
     in_shadow_share,
     seems_cropped,
@@ -72,6 +74,8 @@ class Stated:
         Why no distance is told; empty where one is.
     coarse
         Whether hairlines may be missing whose colour the picture has not kept.
+    dim
+        Whether fine lines may be missing where the gilt hardly shines.
     """
 
     within_mm: float | None
@@ -80,6 +84,7 @@ class Stated:
     hidden: Mapping[str, float] = field(default_factory=dict)
     why_not: str = ""
     coarse: bool = False
+    dim: bool = False
 
     def told(self) -> Report:
         """Plain values for JSON."""
@@ -90,6 +95,7 @@ class Stated:
             "hidden_share": dict(self.hidden),
             "why_not": self.why_not,
             "coarse": self.coarse,
+            "dim": self.dim,
         }
 
 
@@ -108,15 +114,15 @@ def stated(report: Report) -> Stated | None:
     if without > (LITTLE_TRACE if in_shadow else MUCH_TRACELESS):
         why = f"along {100 * without:.0f} % of it the photograph shows no edge"
         return Stated(None, "the outline", unseen, hidden, why)
-    coarse = colour_spread(report) > 0.0
-    of = "what is drawn" if hidden or coarse else "the outline"
+    coarse, dim = colour_spread(report) > 0.0, faint_share(report) > MUCH_FAINT
+    of = "what is drawn" if hidden or coarse or dim else "the outline"
     if unseen > LEFT_OPEN:
         of = "what is graded seen"
     if without > LITTLE_TRACE:
         of = "what shows an edge in the photograph"
     wider = SHADOW_WIDENS if in_shadow else 1.0
     within_mm = wider * float(report["photographs"][0]["within_mm"])
-    return Stated(within_mm, of, unseen, hidden, coarse=coarse)
+    return Stated(within_mm, of, unseen, hidden, coarse=coarse, dim=dim)
 
 
 def measure_in_words(report: Report) -> str:
@@ -162,6 +168,8 @@ def _without_words(told: Stated) -> str:
         )
     if told.coarse:
         parts.append("hairlines whose colour the picture has not kept")
+    if told.dim:
+        parts.append("fine lines and dots where the gilt hardly shines")
     return f" (not in that: {'; '.join(parts)})" if parts else ""
 
 

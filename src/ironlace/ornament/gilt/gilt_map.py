@@ -66,8 +66,8 @@ LEAST_ENCLOSED: Final = 0.2
 FAINT_GILT: Final = 0.1
 """Share of the paper's light that gilt adds to its ground, below which it hardly shines. A
 judgement: leaf and bronze that mirror a window or a lamp add 0.2 to 0.6 of it; varnish over japan
-mirrors 0.04 of whatever stands in the room and old japan scatters as much, so that less than twice
-both may be either. Leaf that mirrored a dark room added 0.04 to 0.09 (`bench/path_traced_bed.py`)."""
+mirrors 0.04 of whatever stands in the room and old japan scatters as much, so that less than both
+may be either. Leaf that mirrored a dark room added 0.04 to 0.09 (`bench/path_traced_bed.py`)."""
 BLIND_GLARE: Final = 1
 """Burnt out, or so bright that gilt hardly adds to it."""
 BLIND_DIM: Final = 2
