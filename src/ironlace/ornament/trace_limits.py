@@ -262,8 +262,9 @@ def limits(report: Report) -> list[str]:
         said.append(
             f"{100 * faint:.0f} % of the gilt hardly shines, with less than "
             f"{100 * FAINT_GILT:.0f} % of the paper's light, as it does where it mirrors a dark "
-            "part of the room: fine lines and dots may be missing there, so hold a white sheet or "
-            "turn a lamp or window so that all of it mirrors that, and photograph it again"
+            "part of the room: fine lines and dots may be missing there, and rust and dirt be "
+            "drawn, so hold a white sheet or turn a lamp or window so that all of it mirrors that, "
+            "and photograph it again"
         )
     if spread := colour_spread(report):
         said.append(
