@@ -14,6 +14,7 @@ import numpy as np
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.gather.lone_specks import LONE_SPECK
+from ironlace.ornament.gilt.gilt_map import FAINT_GILT
 from ironlace.photographs.place_by_strip import Placing
 
 Report = dict[str, Any]
@@ -58,6 +59,10 @@ something else. A judgement: 0.22 came of light of two colours, with 0.4 of the 
 MOSTLY_TRACELESS: Final = 0.5
 """The same from which what was drawn is not in the photograph, and is refused. A judgement: 0.03 at
 most is usual, 0.11 came of a picture stored very small, 0.87 of grey light taken for gilt."""
+MUCH_FAINT: Final = 0.1
+"""Share of the gilt that may hardly shine before it is said. A judgement, no source."""
+MOSTLY_FAINT: Final = 0.5
+"""The same from which a drawing that the photograph bears out badly is refused. A judgement."""
 MUCH_BLIND: Final = 0.01
 """Share of what the strip encloses that may be blind before it is said. A judgement, no source."""
 MUCH_SHADED: Final = 0.02
@@ -116,8 +121,15 @@ def refuse_blurred(placing: Placing, name: str) -> None:
         )
 
 
-def refuse_traceless(proof: Report) -> None:
+def refuse_traceless(proof: Report, faint: float = 0.0) -> None:
     """Refuse a drawing that its own photograph does not show.
+
+    Parameters
+    ----------
+    proof
+        The drawing's, laid back on its photograph.
+    faint
+        Share of the gilt found that hardly shines; 0 where that was not asked.
 
     Raises
     ------
@@ -125,6 +137,14 @@ def refuse_traceless(proof: Report) -> None:
         That says how much of it shows no edge and what to do.
     """
     share = proof["graded_seen_without_a_trace"]
+    if share > MUCH_TRACELESS and faint > MOSTLY_FAINT:
+        raise OrnamentError(
+            f"{100 * faint:.0f} % of what was taken for gilt adds less than "
+            f"{100 * FAINT_GILT:.0f} % of the paper's light to the japan, as gilt does that "
+            f"mirrors a dark room, and {100 * share:.0f} % of its outline shows no edge, so that "
+            "gilt and japan cannot be told apart: hold a white sheet or turn a lamp or window so "
+            "that the gilt mirrors it, and photograph it again."
+        )
     if share > MOSTLY_TRACELESS:
         raise OrnamentError(
             f"What was taken for gilt has no edge in the photograph along {100 * share:.0f} % of "
@@ -140,6 +160,17 @@ def traceless_share(report: Report) -> float:
     """
     proof = report.get("proof") or {}
     return float(report.get("traceless_share", proof.get("graded_seen_without_a_trace", 0.0)))
+
+
+def faint_share(report: Report) -> float:
+    """Share of the gilt found that hardly shines, of the worst photograph; 0 if not asked.
+
+    Other colours and scans have their own light.
+    """
+    taken = report.get("photographs", [])
+    if report.get("colours") or not any(one["markers_in_layout"] for one in taken):
+        return 0.0  # there is no paper
+    return max((one.get("faint_share", 0.0) for one in report.get("gilt", [])), default=0.0)
 
 
 def in_shadow_share(report: Report) -> float:
@@ -226,6 +257,14 @@ def limits(report: Report) -> list[str]:
         said.append(
             f"{against}: one of them is not true to its size, or they do not lie in one plane, "
             "so measure the strip itself and say it"
+        )
+    if (faint := faint_share(report)) > MUCH_FAINT:
+        said.append(
+            f"{100 * faint:.0f} % of the gilt hardly shines, with less than "
+            f"{100 * FAINT_GILT:.0f} % of the paper's light, as it does where it mirrors a dark "
+            "part of the room: fine lines and dots may be missing there, and rust and dirt be "
+            "drawn, so hold a white sheet or turn a lamp or window so that all of it mirrors that, "
+            "and photograph it again"
         )
     if spread := colour_spread(report):
         said.append(

@@ -38,7 +38,7 @@ from ironlace.ornament.gilt.gilt_map import GiltMap
 from ironlace.ornament.outline.drawing import HERE, ClosedPath, Drawing
 from ironlace.ornament.set_upright import set_upright
 from ironlace.ornament.trace_asked import TraceAsked
-from ironlace.ornament.trace_limits import refuse_traceless
+from ironlace.ornament.trace_limits import MUCH_TRACELESS, refuse_traceless
 from ironlace.ornament.trace_report import (
     Report,
     drawing_report,
@@ -177,7 +177,9 @@ def trace_photographs(
     drawing = replace(drawing, blind=blind_places(gatherings, within), filled=filled)
     shares = blind_shares(gatherings, within)
     drawing, flecks = _flecks(job, flat, pointed, drawing)
-    drawing, proof, traceless = _proved(job, lie, drawing)
+    by_paper = isinstance(lie.extent, StripLayout) and not pointed.colours
+    faint = next(iter(found[0].layers.values())).faint_share if by_paper else 0.0
+    drawing, proof, traceless = _proved(job, lie, drawing, faint)
     traced = Traced(
         drawing,
         {
@@ -219,9 +221,11 @@ def _flecks(
 
 
 def _proved(
-    job: TraceJob, lie: Lie, drawing: Drawing
+    job: TraceJob, lie: Lie, drawing: Drawing, faint: float
 ) -> tuple[Drawing, ProofOnPhotograph | None, float]:
     """The drawing as its first photograph bears it out, the proof, and what bore no trace.
+
+    ``faint`` is the share of the gilt that hardly shines.
 
     The last is the share of what would have been graded seen in it along which it shows no edge.
     """
@@ -232,11 +236,14 @@ def _proved(
     proof = prove(drawing, image, placing)
     told = proof.as_dict()
     if len(lie.placed) == 1:  # others may show what the first does not
-        refuse_traceless(told)
-    borne_out = traceless_conjectured(drawing, proof, job.labels[0], GOLD)
+        refuse_traceless(told, faint)
+    without = float(told["graded_seen_without_a_trace"])
+    # light that is no gilt has edges, too, here and there: what shows one is no better for that
+    all_of_it = len(lie.placed) == 1 and without > MUCH_TRACELESS
+    borne_out = traceless_conjectured(drawing, proof, job.labels[0], GOLD, all_of_it=all_of_it)
     if NO_TRACE in borne_out.length_by_source():
         drawing, proof = borne_out, prove(borne_out, image, placing)
-    return drawing, proof, float(told["graded_seen_without_a_trace"])
+    return drawing, proof, without
 
 
 def _together(layers: Sequence[Layer], photograph: str) -> Drawing:

@@ -129,6 +129,7 @@ def gilt_report(name: str, found: GiltMap) -> Report:
         "colour_srgb": list(srgb_of(found.gilt_colour)),
         "area_mm2": area,
         "noise": found.noise,
+        "faint_share": found.faint_share,
         "colour_spread_mm": found.colour_spread_mm,
     }
 

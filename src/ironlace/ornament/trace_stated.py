@@ -18,6 +18,7 @@ from ironlace.evidence.wording import listed
 from ironlace.ornament.trace_limits import (
     GONE_GREY,
     LITTLE_TRACE,
+    MUCH_FAINT,
     MUCH_SHADED,
     MUCH_TRACELESS,
     OTHER_PAINT,
@@ -25,6 +26,7 @@ from ironlace.ornament.trace_limits import (
     Report,
     colour_spread,
     contradicted,
+    faint_share,
     hidden_shares,
     in_shadow_share,
     seems_cropped,
@@ -37,6 +39,10 @@ TELLING_MM: Final = 0.005
 LEFT_OPEN: Final = 0.025
 """Share of the outline that may be unseen before nothing is told of all of it: half of the five in
 a hundred that what is told leaves open."""
+MOSTLY_UNSEEN: Final = 0.75
+"""Share of the outline that is not graded seen from which no distance is told: what is left is too
+little to speak for the rest. A judgement: 0.90 came of rust taken for gilt, and 12 % of what was
+graded seen lay beyond 0.3 mm (`bench/ornament_path_traced.py`)."""
 SHADOW_WIDENS: Final = 2.5
 """Times by which the distance told of what is drawn is widened where much lies in shadow. Of six
 photographs with as much in shadow 95 % of what was drawn kept within 0.9 to 5.5 times the distance
@@ -72,6 +78,8 @@ class Stated:
         Why no distance is told; empty where one is.
     coarse
         Whether hairlines may be missing whose colour the picture has not kept.
+    dim
+        Whether fine lines may be missing where the gilt hardly shines.
     """
 
     within_mm: float | None
@@ -80,6 +88,7 @@ class Stated:
     hidden: Mapping[str, float] = field(default_factory=dict)
     why_not: str = ""
     coarse: bool = False
+    dim: bool = False
 
     def told(self) -> Report:
         """Plain values for JSON."""
@@ -90,6 +99,7 @@ class Stated:
             "hidden_share": dict(self.hidden),
             "why_not": self.why_not,
             "coarse": self.coarse,
+            "dim": self.dim,
         }
 
 
@@ -108,15 +118,20 @@ def stated(report: Report) -> Stated | None:
     if without > (LITTLE_TRACE if in_shadow else MUCH_TRACELESS):
         why = f"along {100 * without:.0f} % of it the photograph shows no edge"
         return Stated(None, "the outline", unseen, hidden, why)
-    coarse = colour_spread(report) > 0.0
-    of = "what is drawn" if hidden or coarse else "the outline"
+    if unseen > MOSTLY_UNSEEN:
+        why = f"no more than {100 * (1 - unseen):.0f} % of it is graded seen"
+        return Stated(None, "the outline", unseen, hidden, why)
+    coarse, dim = colour_spread(report) > 0.0, faint_share(report) > MUCH_FAINT
+    of = "what is drawn" if hidden or coarse or dim else "the outline"
     if unseen > LEFT_OPEN:
         of = "what is graded seen"
     if without > LITTLE_TRACE:
-        of = "what shows an edge in the photograph"
+        # rust has edges, too: what is conjectured is in no distance because it shows one
+        seen = unseen > LEFT_OPEN
+        of = f"what {'is graded seen and ' if seen else ''}shows an edge in the photograph"
     wider = SHADOW_WIDENS if in_shadow else 1.0
     within_mm = wider * float(report["photographs"][0]["within_mm"])
-    return Stated(within_mm, of, unseen, hidden, coarse=coarse)
+    return Stated(within_mm, of, unseen, hidden, coarse=coarse, dim=dim)
 
 
 def measure_in_words(report: Report) -> str:
@@ -162,6 +177,8 @@ def _without_words(told: Stated) -> str:
         )
     if told.coarse:
         parts.append("hairlines whose colour the picture has not kept")
+    if told.dim:
+        parts.append("fine lines and dots where the gilt hardly shines")
     return f" (not in that: {'; '.join(parts)})" if parts else ""
 
 

@@ -162,7 +162,12 @@ def prove(drawing: Drawing, image: NDArray[np.uint8], placing: Placing) -> Proof
 
 
 def traceless_conjectured(
-    drawing: Drawing, proof: ProofOnPhotograph, source: str, layer: str
+    drawing: Drawing,
+    proof: ProofOnPhotograph,
+    source: str,
+    layer: str,
+    *,
+    all_of_it: bool = False,
 ) -> Drawing:
     """The drawing with conjecture for "seen" wherever its photograph shows no edge.
 
@@ -176,6 +181,8 @@ def traceless_conjectured(
         What the photograph's evidence is called; what is seen in another one is left as it is.
     layer
         The layer whose colour the proof tells from the ground.
+    all_of_it
+        Whether what shows an edge is conjectured as well.
     """
     bare = ~np.isfinite(proof.off_mm)
     paths: list[ClosedPath] = []
@@ -185,6 +192,7 @@ def traceless_conjectured(
         part = bare[done : done + int(counts.sum())]
         done += len(part)
         lost = _on_end(part) if path.layer == layer else np.zeros_like(part)
+        lost |= all_of_it and path.layer == layer
         paths.append(_conjectured(path, counts, lost, source) if lost.any() else path)
     return drawing.with_paths(paths)
 

@@ -122,7 +122,8 @@ def _of_two_kinds(strength: NDArray[np.float64], known: NDArray[np.bool_]) -> ND
     """
     if int(known.sum()) < LEAST_OF_KINDS:
         return np.zeros(len(strength), np.bool_)
-    low, high = np.percentile(strength[known], (25.0, 75.0))
+    # light that is no gilt may fall below its ground, and then there is no duller kind of gilt
+    low, high = np.maximum(np.percentile(strength[known], (25.0, 75.0)), 0.0)
     if high < KINDS_APART * low:
         return np.zeros(len(strength), np.bool_)
     return np.asarray(strength < np.sqrt(low * high), np.bool_)

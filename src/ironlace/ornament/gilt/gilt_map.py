@@ -61,6 +61,13 @@ WIDEST_STROKE_MM: Final = 8.0
 """Bright parts narrower than this stand out from the ground; wider ones by colour alone."""
 _GREY_FREE: Final = np.array([[1.0, 0.0, -1.0], [-0.5, 1.0, -0.5]], dtype=np.float32)
 """Two colour differences that no grey light changes: red less blue, green less their mean."""
+LEAST_ENCLOSED: Final = 0.2
+"""Share of what is seen that a frame must enclose for its gilt to be that within. A judgement."""
+FAINT_GILT: Final = 0.1
+"""Share of the paper's light that gilt adds to its ground, below which it hardly shines. A
+judgement: leaf and bronze that mirror a window or a lamp add 0.2 to 0.6 of it; varnish over japan
+mirrors 0.04 of whatever stands in the room and old japan scatters as much, so that less than both
+may be either. Leaf that mirrored a dark room added 0.04 to 0.09 (`bench/path_traced_bed.py`)."""
 BLIND_GLARE: Final = 1
 """Burnt out, or so bright that gilt hardly adds to it."""
 BLIND_DIM: Final = 2
@@ -151,6 +158,8 @@ class GiltMap:
     colour_spread_mm
         Over how much more the picture spreads colour than light, one standard deviation; 0 where
         hardly, or where that was not asked.
+    faint_share
+        Share of the gilt found that adds hardly any of white paper's light; 0 where not asked.
     """
 
     coverage: NDArray[np.uint8]
@@ -166,6 +175,7 @@ class GiltMap:
     shaded: NDArray[np.uint8] | None = None
     other_paint: NDArray[np.uint8] | None = None
     colour_spread_mm: float = 0.0
+    faint_share: float = 0.0
 
     def probability(self) -> F32:
         """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
@@ -196,6 +206,7 @@ class GiltMap:
             "ground_colour": np.array(self.ground_colour),
             "noise": np.array(self.noise),
             "colour_spread_mm": np.array(self.colour_spread_mm),
+            "faint_share": np.array(self.faint_share),
         }
 
     @classmethod
@@ -223,6 +234,7 @@ class GiltMap:
             else None,
             # what was kept before this was asked has none
             colour_spread_mm=float(arrays.get("colour_spread_mm", 0.0)),
+            faint_share=float(arrays.get("faint_share", 0.0)),
         )
 
 
@@ -246,6 +258,7 @@ def find_gilt(  # long: a third is its docstring
     share, seen, scale = coarse_share(flat, COARSE_PX_PER_MM)
     h, w = share.shape[:2]
     burnt = _hidden_by(flat, UNSEEN_GLARE, h, w)
+    paper = _hidden_by(flat, UNSEEN_STRIP, h, w)
 
     def narrow_off(values: F32) -> F32:
         return find_standing_ground(values, seen, scale)
@@ -340,6 +353,7 @@ def find_gilt(  # long: a third is its docstring
         shaded=(bare_of_things & fine_lines_drown(left, light, local)).astype(np.uint8),
         other_paint=other,
         colour_spread_mm=spread_mm,
+        faint_share=_faint_share(gilt, core & _enclosed(seen, paper)),
     )
 
 
@@ -361,6 +375,25 @@ def coarse_share(flat: Flat, px_per_mm: float) -> tuple[F32, NDArray[np.bool_], 
     shown = ((np.arange(256) & (UNSEEN_FRAME | UNSEEN_STRIP)) == 0).astype(np.uint8)
     seen = cv2.resize(cv2.LUT(flat.hidden, shown), (w, h), interpolation=cv2.INTER_AREA) > 0
     return share, np.asarray(seen, np.bool_), flat.px_per_mm * w / width
+
+
+def _enclosed(seen: NDArray[np.bool_], paper: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """What is seen within the paper of a frame, (h, w); all that is seen where it encloses little.
+
+    Wood and brass beside the work have the colour of gilt and more light, and are none of it.
+    """
+    _, parts = cv2.connectedComponents((~paper).astype(np.uint8), connectivity=4)
+    rim = np.concatenate([parts[0], parts[-1], parts[:, 0], parts[:, -1]])
+    within = seen & ~paper & ~np.isin(parts, np.unique(rim))
+    enough = np.count_nonzero(within) > LEAST_ENCLOSED * np.count_nonzero(seen)
+    return within if enough else seen
+
+
+def _faint_share(gilt: F32, core: NDArray[np.bool_]) -> float:
+    """Share of the gilt found, (h, w), whose light (h, w, 3) is hardly any of the paper's."""
+    if not core.any():
+        return 0.0
+    return float(np.mean((gilt[core] @ SIGNAL) < FAINT_GILT))
 
 
 def _hidden_by(flat: Flat, why: int, h: int, w: int) -> NDArray[np.bool_]:
