@@ -94,9 +94,8 @@ _COUNTS_CLEAR, _COUNTS_FAIR = 0.75, 0.45
 """Shares of the slopes about a gap that its best bowl tells (judged)."""
 _OVER_DIGITS, _WORN_MM = 2.5, 0.02
 """How much deeper than the digits a dot, or how shallow (mm) the digits must be, for a pit to be as
-likely: of struck dots of tuning plates that look clear and have digits shallower than that a half
-were told 1.3 to 30 times too deep, with digits of 0.02 to 0.03 mm a tenth, deeper ones a fiftieth.
-"""
+likely: of struck dots of tuning plates that look clear beside digits so shallow a half and more
+were told 1.3 to 30 times too deep; beside digits of 0.02 to 0.03 mm a tenth, five times."""
 LOOKS = (
     *((0, 0, 1.0), (2, 0, 1.0), (-2, 0, 1.0), (0, 2, 1.0), (0, -2, 1.0)),
     *((0, 0, 1.05), (0, 0, 0.95)),
