@@ -497,13 +497,13 @@ def depth_settings(scratch):
     factor = float(np.exp(np.median(logs)))
     spread = NINETY * 1.4826 * float(np.median(np.abs(logs - np.median(logs))))
     out = {"depth_factor": factor}
-    for kind in ("clear", "fair", "faint", "over"):
+    for kind in ("clear", "fair", "faint", "pitted"):
         part = kinds == kind
         ends = np.log(_weighted(ratio[part] / factor, weight[part], (0.03, 0.96)))
         low, high = np.exp(
             np.array([-1, 1]) * np.hypot(np.clip([-ends[0], ends[1]], 0, None), spread)
         )
-        # what is deeper than digits is mostly a pit, yet may be all dot
+        # what is taken for a pit may be all dot
         high = max(high, out.get("depth_high_clear", 1.0))
         out |= {f"depth_low_{kind}": float(low), f"depth_high_{kind}": float(high)}
         print(kind, part.sum(), np.round([low, high], 3))
@@ -527,7 +527,9 @@ def write_depths(scratch):
     """Put the settings of depths among what was learned; all else stays as it is."""
     with np.load(LEARNED) as held:
         whole = {k: held[k] for k in held.files}
-    whole["settings"] = json.dumps(json.loads(str(whole["settings"])) | depth_settings(scratch))
+    was = json.loads(str(whole["settings"]))
+    left = {k: v for k, v in was.items() if not k.startswith("depth_")}
+    whole["settings"] = json.dumps(left | depth_settings(scratch))
     np.savez_compressed(LEARNED, **whole)
 
 

@@ -6,7 +6,9 @@ import pytest
 
 from ironlace.marks.reading.dot_depth import dot_depth
 from ironlace.marks.reading.dot_features import bowl_fit
+from ironlace.marks.reading.read_marks import depth_kind
 from ironlace.marks.reading.relief_slopes import ReliefSlopes
+from ironlace.workshop.marks.reading_files import learned
 
 MM = 0.022
 
@@ -63,3 +65,19 @@ def test_of_one_photograph_slopes_along_the_light_tell_as_much():
 def test_where_nothing_is_known_no_depth_is_told():
     nothing = ReliefSlopes(np.zeros((2, 121, 121), np.float32), MM)
     assert dot_depth(nothing, 60.0, 60.0, 0.3) is None
+
+
+def test_what_is_deeper_than_digits_or_stands_beside_worn_ones_may_be_a_pit():
+    assert depth_kind(0.9, 0.06, 0.05) == "clear"
+    assert depth_kind(0.9, 0.06, 0.02) == "pitted"
+    assert depth_kind(0.6, 0.02, 0.015) == "pitted"
+    assert depth_kind(0.6, 0.02, 0.025) == "fair"
+    assert depth_kind(0.3, 0.06, 0.01) == "faint"
+
+
+@pytest.mark.parametrize("kind", ["clear", "fair", "faint", "pitted"])
+def test_intervals_hold_the_value_and_go_lowest_where_pits_are(kind):
+    settings = learned().settings
+    low, high = settings[f"depth_low_{kind}"], settings[f"depth_high_{kind}"]
+    assert 0 < low < 1 < high
+    assert low >= settings["depth_low_pitted"]

@@ -92,9 +92,10 @@ _AS_LIKELY = 0.5
 """Chance of a dot from which its depth is taken for more than none."""
 _COUNTS_CLEAR, _COUNTS_FAIR = 0.75, 0.45
 """Shares of the slopes about a gap that its best bowl tells (judged)."""
-_OVER_DIGITS = 2.5
-"""How much deeper than the digits a dot must be for a pit to be likelier: of struck dots of tuning
-plates 0.06 are, and these are 2 times too deep in the middle."""
+_OVER_DIGITS, _WORN_MM = 2.5, 0.02
+"""How much deeper than the digits a dot, or how shallow (mm) the digits must be, for a pit to be as
+likely: of struck dots of tuning plates that look clear beside digits so shallow a half and more
+were told 1.3 to 30 times too deep; beside digits of 0.02 to 0.03 mm a tenth, five times."""
 LOOKS = (
     *((0, 0, 1.0), (2, 0, 1.0), (-2, 0, 1.0), (0, 2, 1.0), (0, -2, 1.0)),
     *((0, 0, 1.05), (0, 0, 0.95)),
@@ -820,10 +821,11 @@ def _gap_read(
 def depth_kind(told: float, deep_mm: float, digit_mm: float) -> str:
     """How surely a dot's depth is known: by the share of slopes told, and by the digits' depth.
 
-    What is deeper than digits of the same plate by half is mostly a pit over a dot.
+    What is much deeper than digits of the same plate is mostly a pit over a dot, and where digits
+    are nearly gone so is most that looks like one.
     """
-    if told > _COUNTS_FAIR and deep_mm > _OVER_DIGITS * digit_mm:
-        return "over"
+    if told > _COUNTS_FAIR and (deep_mm > _OVER_DIGITS * digit_mm or digit_mm < _WORN_MM):
+        return "pitted"
     return "clear" if told > _COUNTS_CLEAR else "fair" if told > _COUNTS_FAIR else "faint"
 
 
