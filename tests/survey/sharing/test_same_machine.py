@@ -2,7 +2,7 @@ import numpy as np
 
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey.reports.counted import Reports
-from ironlace.survey.reports.table import Report
+from ironlace.survey.reports.table import Report, read_reports
 from ironlace.survey.sharing.same_machine import (
     Likeness,
     likely_pairs,
@@ -76,3 +76,18 @@ def test_many_reports_give_each_pair_once():
     pairs = likely_pairs(reports)
     assert all(pair.first != pair.second for pair in pairs)
     assert len({(pair.first, pair.second) for pair in pairs}) == len(pairs)
+
+
+def test_one_mark_from_two_persons_is_one_machine_unless_told_otherwise():
+    head = "id,mark,reporter,machine\n"
+    two = read_reports(f"{head}a,4.96.217,A. Quill,\nb,4.96.217,J. Crane,\n")
+    assert [r.id for r in Reports.from_table(two).counted] == ["a"]
+    told = read_reports(f"{head}a,4.96.217,A. Quill,\nb,4.96.217,J. Crane,b\n")
+    assert [r.id for r in Reports.from_table(told).counted] == ["a", "b"]
+
+
+def test_that_one_person_reports_both_speaks_against_a_slip_and_names_nobody():
+    rows = "id,mark,reporter\na,4.96.217,A. Quill\nb,4.96.271,a. quill\nc,4.96.172,J. Crane\n"
+    pairs = {(p.first, p.second): p for p in likely_pairs(read_reports(rows).reports)}
+    assert pairs["a", "b"].against == "one person reports both"
+    assert not any("uill" in pair.sentence() for pair in pairs.values())
