@@ -5,6 +5,7 @@ import pytest
 
 import locked_seams
 from ironlace.running.errors import RunningError
+from ironlace.running.seam.balance import SideShows, _lock
 from ironlace.running.seam.balance_analysis import balance_answer, balance_of
 from ironlace.running.seam.bearing import Origin
 from ironlace.running.seam.seam_analysis import seam_found
@@ -44,3 +45,12 @@ def test_two_seams_that_are_not_one_are_told_unreliable(sewn):
     answer = balance_answer(balance_of(upper, side(made.under, 660.0)))
     assert answer.sentences[0].startswith("Not reliable: The stitches are")
     assert {result.grade.value for result in answer.results} == {"conjectured"}
+
+
+def test_a_lock_that_shows_may_lie_a_threads_crown_deep():
+    # locks of 0.85 +- 0.15 under a crown 0.3 thicknesses high: below, 84 of 100 show
+    none, most = (SideShows(23, n, np.zeros(23), (0.0, 0.0, 1.0)) for n in (0, 19))
+    low, value, high = _lock(none, most)[0]
+    assert low < 0.85 < high
+    mirrored = _lock(most, none)[0]
+    assert mirrored[1] == pytest.approx(1.0 - value, abs=1e-6)

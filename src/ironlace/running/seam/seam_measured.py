@@ -463,27 +463,19 @@ def _measured(
 ) -> SeamMeasured:
     k = working.px_per_mm
     ends, turned = found.ends, found.turned
-    count = np.arange(len(found.line), dtype=np.float64)
     line_mm = working.to_mm(found.line)
-    # a thread's shadow draws the line to its side: the holes say where the thread lies
     told = math.isfinite(turned.along_px)
-    off_mm = turned.across_px / k if told else ends.across.off_mm
-    aside_px = 0.0 if told else ends.aside_px
     if told:
-        ends = replace(ends, at_px=np.clip(ends.at_px + turned.along_px, 0, len(count) - 1))
-    off_mm = float(np.clip(off_mm, -_MOST_ACROSS_MM, _MOST_ACROSS_MM))
-    holes_mm = line_mm + off_mm * normals(found.line)
-    places = np.stack([np.interp(ends.at_px, count, holes_mm[:, j]) for j in (0, 1)], axis=1)
+        rim = len(found.line) - 1
+        ends = replace(ends, at_px=np.clip(ends.at_px + turned.along_px, 0, rim))
+    aside_px = 0.0 if told else ends.aside_px
     laid = laid_straight(working.lab, found.line, round(HALF_MM * k))
     doubtful = ends.evidence < DOUBTFUL
     unseen = _unseen_skips(laid, k, ends) | ends.not_plain
     sd = ends.sd_px / k
     unlike = _UNLIKE_MM * (1.0 - min(max(ends.learnt, 0.0), 1.0))
-    untold = math.hypot(_UNTOLD_MM, unlike, _BLOCK_SHARE * working.blocks_mm)
     stops = _stops(laid, k, ends)
     sure, left_out = _which_are_weighed(ends.stitches, doubtful, stops)
-    single = np.hypot(sd, untold)
-    single[[0, -1]] = np.hypot(single[[0, -1]], np.where(stops, _STOPS_MM, 0.0))
     figures = evenness(
         np.where(sure, np.diff(ends.at_px) / k, math.nan),
         np.hypot(sd[:-1], sd[1:]),
@@ -493,9 +485,9 @@ def _measured(
     straight, wander, radius = _straightness(line_mm, ends.at_px)
     return SeamMeasured(
         along_mm=(ends.at_px - ends.at_px[0]) / k,
-        places_mm=places,
+        places_mm=_places(line_mm, normals(found.line), ends, turned, k),
         sd_mm=sd,
-        single_sd_mm=single,
+        single_sd_mm=_single_sd(sd, unlike, working.blocks_mm, stops),
         doubtful=doubtful,
         stitches=ends.stitches,
         unseen=unseen,
@@ -522,6 +514,24 @@ def _measured(
         scale=scale,
         blocks_mm=working.blocks_mm,
     )
+
+
+def _places(line_mm: Floats, across: Floats, ends: Ends, turned: HalfTurn, k: float) -> Floats:
+    """Where the holes lie in the picture, mm, shape (n, 2)."""
+    count = np.arange(len(line_mm), dtype=np.float64)
+    # a thread's shadow draws the line to its side: the holes say where the thread lies
+    off_mm = turned.across_px / k if math.isfinite(turned.along_px) else ends.across.off_mm
+    holes_mm = line_mm + float(np.clip(off_mm, -_MOST_ACROSS_MM, _MOST_ACROSS_MM)) * across
+    return np.stack([np.interp(ends.at_px, count, holes_mm[:, j]) for j in (0, 1)], axis=1)
+
+
+def _single_sd(
+    sd_mm: Floats, unlike_mm: float, blocks_mm: float, stops: tuple[bool, bool]
+) -> Floats:
+    """Standard error of each hole by itself, with what no picture tells."""
+    single = np.hypot(sd_mm, math.hypot(_UNTOLD_MM, unlike_mm, _BLOCK_SHARE * blocks_mm))
+    single[[0, -1]] = np.hypot(single[[0, -1]], np.where(stops, _STOPS_MM, 0.0))
+    return np.asarray(single, np.float64)
 
 
 def _which_are_weighed(
