@@ -61,6 +61,9 @@ MOSTLY_TRACELESS: Final = 0.5
 most is usual, 0.11 came of a picture stored very small, 0.87 of grey light taken for gilt."""
 MUCH_FAINT: Final = 0.1
 """Share of the gilt that may hardly shine before it is said. A judgement, no source."""
+MUCH_UNEVEN: Final = 8.0
+"""Times by which gilt may shine more here than there before it is said. A judgement: under one
+torch it came to 10 and 19, with a third and a quarter of the outline missing."""
 MOSTLY_FAINT: Final = 0.5
 """The same from which a drawing that the photograph bears out badly is refused. A judgement."""
 MUCH_BLIND: Final = 0.01
@@ -163,14 +166,26 @@ def traceless_share(report: Report) -> float:
 
 
 def faint_share(report: Report) -> float:
-    """Share of the gilt found that hardly shines, of the worst photograph; 0 if not asked.
+    """Share of the gilt found that hardly shines, of the worst photograph; 0 if not asked."""
+    return _of_gilt(report, "faint_share", 0.0)
 
-    Other colours and scans have their own light.
-    """
+
+def uneven_gilt(report: Report) -> float:
+    """Times by which gilt shines more here than there, of the worst photograph; 1 if not asked."""
+    return _of_gilt(report, "uneven", 1.0)
+
+
+def partly_dim(report: Report) -> bool:
+    """Whether fine lines may be missing where the gilt shines little."""
+    return faint_share(report) > MUCH_FAINT or uneven_gilt(report) > MUCH_UNEVEN
+
+
+def _of_gilt(report: Report, what: str, usual: float) -> float:
+    """The most of a figure of the gilt; usual for other colours and scans, of their own light."""
     taken = report.get("photographs", [])
     if report.get("colours") or not any(one["markers_in_layout"] for one in taken):
-        return 0.0  # there is no paper
-    return max((one.get("faint_share", 0.0) for one in report.get("gilt", [])), default=0.0)
+        return usual  # there is no paper
+    return float(max((one.get(what, usual) for one in report.get("gilt", [])), default=usual))
 
 
 def in_shadow_share(report: Report) -> float:
@@ -265,6 +280,12 @@ def limits(report: Report) -> list[str]:
             "part of the room: fine lines and dots may be missing there, and rust and dirt be "
             "drawn, so hold a white sheet or turn a lamp or window so that all of it mirrors that, "
             "and photograph it again"
+        )
+    elif (times := uneven_gilt(report)) > MUCH_UNEVEN:
+        said.append(
+            f"gilt shines {times:.0f} times as strongly here as there, as under a single lamp: "
+            "where it shines least whole parts may be missing, so light it from two sides or hold "
+            "a white sheet where that part mirrors it, and photograph it again"
         )
     if spread := colour_spread(report):
         said.append(

@@ -130,6 +130,7 @@ def gilt_report(name: str, found: GiltMap) -> Report:
         "area_mm2": area,
         "noise": found.noise,
         "faint_share": found.faint_share,
+        "uneven": found.uneven,
         "colour_spread_mm": found.colour_spread_mm,
     }
 

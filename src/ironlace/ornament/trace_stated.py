@@ -18,7 +18,6 @@ from ironlace.evidence.wording import listed
 from ironlace.ornament.trace_limits import (
     GONE_GREY,
     LITTLE_TRACE,
-    MUCH_FAINT,
     MUCH_SHADED,
     MUCH_TRACELESS,
     OTHER_PAINT,
@@ -26,9 +25,9 @@ from ironlace.ornament.trace_limits import (
     Report,
     colour_spread,
     contradicted,
-    faint_share,
     hidden_shares,
     in_shadow_share,
+    partly_dim,
     seems_cropped,
     traceless_share,
 )
@@ -121,7 +120,7 @@ def stated(report: Report) -> Stated | None:
     if unseen > MOSTLY_UNSEEN:
         why = f"no more than {100 * (1 - unseen):.0f} % of it is graded seen"
         return Stated(None, "the outline", unseen, hidden, why)
-    coarse, dim = colour_spread(report) > 0.0, faint_share(report) > MUCH_FAINT
+    coarse, dim = colour_spread(report) > 0.0, partly_dim(report)
     of = "what is drawn" if hidden or coarse or dim else "the outline"
     if unseen > LEFT_OPEN:
         of = "what is graded seen"

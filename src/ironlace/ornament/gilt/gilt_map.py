@@ -61,6 +61,8 @@ WIDEST_STROKE_MM: Final = 8.0
 """Bright parts narrower than this stand out from the ground; wider ones by colour alone."""
 _GREY_FREE: Final = np.array([[1.0, 0.0, -1.0], [-0.5, 1.0, -0.5]], dtype=np.float32)
 """Two colour differences that no grey light changes: red less blue, green less their mean."""
+LEAST_UNEVEN: Final = 200
+"""Places of gilt below which it is not asked how evenly it shines. A judgement."""
 LEAST_ENCLOSED: Final = 0.2
 """Share of what is seen that a frame must enclose for its gilt to be that within. A judgement."""
 FAINT_GILT: Final = 0.1
@@ -160,6 +162,8 @@ class GiltMap:
         hardly, or where that was not asked.
     faint_share
         Share of the gilt found that adds hardly any of white paper's light; 0 where not asked.
+    uneven
+        Times by which gilt shines more where it shines most than where least; 1 where not asked.
     """
 
     coverage: NDArray[np.uint8]
@@ -176,6 +180,7 @@ class GiltMap:
     other_paint: NDArray[np.uint8] | None = None
     colour_spread_mm: float = 0.0
     faint_share: float = 0.0
+    uneven: float = 1.0
 
     def probability(self) -> F32:
         """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
@@ -207,6 +212,7 @@ class GiltMap:
             "noise": np.array(self.noise),
             "colour_spread_mm": np.array(self.colour_spread_mm),
             "faint_share": np.array(self.faint_share),
+            "uneven": np.array(self.uneven),
         }
 
     @classmethod
@@ -235,6 +241,7 @@ class GiltMap:
             # what was kept before this was asked has none
             colour_spread_mm=float(arrays.get("colour_spread_mm", 0.0)),
             faint_share=float(arrays.get("faint_share", 0.0)),
+            uneven=float(arrays.get("uneven", 1.0)),
         )
 
 
@@ -337,6 +344,7 @@ def find_gilt(  # long: a third is its docstring
     other |= 2 * gone_grey(share - under, seen, bare_of_things, fit.colour, scale)
     certainty = np.clip(1.0 / (1.0 + np.exp(-np.abs(odds))), 0.5, 1.0).astype(np.float32)
     certainty[~seen | burnt | (blind > 0)] = 0.5
+    within = _enclosed(seen, paper)
     ground_colour = np.median(ground[seen][::17], axis=0) if seen.any() else np.zeros(3)
     colour = fit.colour + ground_colour
     return GiltMap(
@@ -353,7 +361,8 @@ def find_gilt(  # long: a third is its docstring
         shaded=(bare_of_things & fine_lines_drown(left, light, local)).astype(np.uint8),
         other_paint=other,
         colour_spread_mm=spread_mm,
-        faint_share=_faint_share(gilt, core & _enclosed(seen, paper)),
+        faint_share=_faint_share(gilt, core & within),
+        uneven=_unevenness(gilt, core & within),
     )
 
 
@@ -387,6 +396,17 @@ def _enclosed(seen: NDArray[np.bool_], paper: NDArray[np.bool_]) -> NDArray[np.b
     within = seen & ~paper & ~np.isin(parts, np.unique(rim))
     enough = np.count_nonzero(within) > LEAST_ENCLOSED * np.count_nonzero(seen)
     return within if enough else seen
+
+
+def _unevenness(gilt: F32, core: NDArray[np.bool_]) -> float:
+    """Times by which the gilt found, light (h, w, 3), shines more where it does most than least.
+
+    Five in a hundred places shine more, five less; 1 where too little was found.
+    """
+    if np.count_nonzero(core) < LEAST_UNEVEN:
+        return 1.0
+    least, most = np.percentile(gilt[core] @ SIGNAL, (5.0, 95.0))
+    return float(most / max(least, 1e-3))
 
 
 def _faint_share(gilt: F32, core: NDArray[np.bool_]) -> float:
