@@ -31,6 +31,9 @@ _SPREAD_OVER = 4
 _SPREAD_TOLD = 0.8
 """Part of the reports that must say where before they are called spread; a judgement."""
 
+_WORDS_OF_A_LAND = 3
+"""Lands and towns have few words; what has more, or a number, may be an address. A judgement."""
+
 
 @dataclass(frozen=True)
 class Told:
@@ -132,9 +135,8 @@ class WhereFrom:
     def sentence(self) -> str:
         """Say that most are of one place or one person's, and what is missing then; '' if not."""
         if self.of_land:
-            land, many = self.land, self.lands.commonest[1]
-            few = _of_those(many, len(self.lands.answers), "say where")
-            return f"{few} are from {land}, and what went elsewhere later is not in them"
+            few = _of_those(self.lands.commonest[1], len(self.lands.answers), "say where")
+            return f"{few} are from {_as_told(self.land)}, and what went elsewhere later is not in them"
         if self._of_one(_MOST):
             few = _of_those(
                 self.persons.commonest[1], len(self.persons.answers), "say by whom they are"
@@ -151,6 +153,16 @@ class WhereFrom:
             f"{counted(places, 'place')} are told, none by more than {most} of "
             f"{len(self.lands.answers)} reports, so no one place's end explains the last number"
         )
+
+
+def _as_told(land: str) -> str:
+    """The land, or that it is one place where what was written may be somebody's address.
+
+    >>> _as_told("North Redham"), _as_told("3 Mill Lane"), _as_told("at a shed behind the chapel")
+    ('North Redham', 'one place', 'one place')
+    """
+    of_few_words = len(land.split()) <= _WORDS_OF_A_LAND
+    return land if of_few_words and not any(map(str.isdigit, land)) else "one place"
 
 
 def _of_those(many: int, told: int, what: str) -> str:
