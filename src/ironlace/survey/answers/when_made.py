@@ -161,8 +161,8 @@ def dates_of_one_person(reports: Sequence[Report]) -> str:
     all_of = "All" if persons.commonest[1] == len(dated) else f"{persons.commonest[1]} of"
     return (
         f"{all_of} {len(dated)} dates are one person's, and for {len(bare)} no receipt, letter or "
-        "the like is named: if they were reckoned or guessed, all are wrong together. Ask what each "
-        "was read off, and another person for a machine that came with a date."
+        "the like is named: if they were reckoned or guessed, all are wrong together. Ask what "
+        "each was read off, and another person for a machine that came with a date."
     )
 
 

@@ -136,7 +136,8 @@ class WhereFrom:
         """Say that most are of one place or one person's, and what is missing then; '' if not."""
         if self.of_land:
             few = _of_those(self.lands.commonest[1], len(self.lands.answers), "say where")
-            return f"{few} are from {_as_told(self.land)}, and what went elsewhere later is not in them"
+            land = _as_told(self.land)
+            return f"{few} are from {land}, and what went elsewhere later is not in them"
         if self._of_one(_MOST):
             few = _of_those(
                 self.persons.commonest[1], len(self.persons.answers), "say by whom they are"
