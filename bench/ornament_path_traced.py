@@ -15,7 +15,7 @@ import subprocess
 import sys
 import time
 import zlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -540,10 +540,13 @@ def main() -> None:
     parser.add_argument("--kept", type=Path, default=Path("path-traced"))
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only-take", action="store_true")
+    parser.add_argument("--wide", type=int, help="pixels across, in place of the case's")
+    parser.add_argument("--samples", type=int, help="to the pixel, in place of the case's")
     chosen = parser.parse_args()
     rows = []
     for name in chosen.cases or list(CASES):
-        bed = CASES[name]
+        given = {"wide": chosen.wide, "samples": chosen.samples}
+        bed = replace(CASES[name], **{k: v for k, v in given.items() if v})
         seed = chosen.seed + (10 if name.startswith("held back") else 0)
         photo = taken(bed, seed, chosen.tracer, chosen.kept)
         look = chosen.kept / f"{name.replace(' ', '-').replace(':', '')}-{seed}.jpg"

@@ -273,20 +273,7 @@ def limits(report: Report) -> list[str]:
             f"{against}: one of them is not true to its size, or they do not lie in one plane, "
             "so measure the strip itself and say it"
         )
-    if (faint := faint_share(report)) > MUCH_FAINT:
-        said.append(
-            f"{100 * faint:.0f} % of the gilt hardly shines, with less than "
-            f"{100 * FAINT_GILT:.0f} % of the paper's light, as it does where it mirrors a dark "
-            "part of the room: fine lines and dots may be missing there, and rust and dirt be "
-            "drawn, so hold a white sheet or turn a lamp or window so that all of it mirrors that, "
-            "and photograph it again"
-        )
-    elif (times := uneven_gilt(report)) > MUCH_UNEVEN:
-        said.append(
-            f"gilt shines {times:.0f} times as strongly here as there, as under a single lamp: "
-            "where it shines least whole parts may be missing, so light it from two sides or hold "
-            "a white sheet where that part mirrors it, and photograph it again"
-        )
+    said += _of_dim_gilt(report)
     if spread := colour_spread(report):
         said.append(
             f"the picture keeps its colour over {spread:.1f} mm and only its light finer, as files "
@@ -332,6 +319,26 @@ def limits(report: Report) -> list[str]:
         )
     if loose > LOOSE_END_MM:
         said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")
+    return said
+
+
+def _of_dim_gilt(report: Report) -> list[str]:
+    """That gilt hardly shines, or far less here than there."""
+    said = []
+    if (faint := faint_share(report)) > MUCH_FAINT:
+        said.append(
+            f"{100 * faint:.0f} % of the gilt hardly shines, with less than "
+            f"{100 * FAINT_GILT:.0f} % of the paper's light, as it does where it mirrors a dark "
+            "part of the room: fine lines and dots may be missing there, and rust and dirt be "
+            "drawn, so hold a white sheet or turn a lamp or window so that all of it mirrors that, "
+            "and photograph it again"
+        )
+    elif (times := uneven_gilt(report)) > MUCH_UNEVEN:
+        said.append(
+            f"gilt shines {times:.0f} times as strongly here as there, as under a single lamp: "
+            "where it shines least whole parts may be missing, so light it from two sides or hold "
+            "a white sheet where that part mirrors it, and photograph it again"
+        )
     return said
 
 

@@ -177,9 +177,7 @@ def trace_photographs(
     drawing = replace(drawing, blind=blind_places(gatherings, within), filled=filled)
     shares = blind_shares(gatherings, within)
     drawing, flecks = _flecks(job, flat, pointed, drawing)
-    by_paper = isinstance(lie.extent, StripLayout) and not pointed.colours
-    faint = next(iter(found[0].layers.values())).faint_share if by_paper else 0.0
-    drawing, proof, traceless = _proved(job, lie, drawing, faint)
+    drawing, proof, traceless = _proved(job, lie, drawing, _faint(lie, pointed, found[0]))
     traced = Traced(
         drawing,
         {
@@ -198,6 +196,13 @@ def trace_photographs(
         lambda n: laid_flat(job, lie, n, flat.px_per_mm),
     )
     return set_upright(traced, AIR_MM) if job.asked.upright else traced
+
+
+def _faint(lie: Lie, pointed: Pointed, found: FoundGilt) -> float:
+    """Share of gilt that hardly shines beside a strip's paper; 0 without, and of other colours."""
+    if pointed.colours or not isinstance(lie.extent, StripLayout):
+        return 0.0
+    return next(iter(found.layers.values())).faint_share
 
 
 def _hidden_report(found: Sequence[FoundGilt], within: Bounds, *, by_colours: bool) -> Report:
