@@ -225,8 +225,8 @@ class ReportEntry(GradedEntry):
         MaybeLine,
         Words(
             "Place",
-            "Where the machine is, the country last. Reports of one place alone bear no total: "
-            "several places do. Published only if the owner allowed it.",
+            "Where the machine is, the country last: how many were made is told by reports from "
+            "several places, not by those of one. Published only if the owner allowed it.",
             "Redham, Northland",
             private=True,
             unless=("allowed", (Allowed.PLACE, Allowed.NAMED)),
