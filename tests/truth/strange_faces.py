@@ -8,6 +8,7 @@ of its own. `TUNED` are faces by which settings may be chosen, `HELD_BACK` such 
 from __future__ import annotations
 
 from functools import cache
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -166,7 +167,7 @@ def _written(glyph: str, pen: int) -> F:
     paper = np.zeros((_TALL + 2 * _EDGE, 130 + 2 * _EDGE), np.uint8)
     for line in _WRITTEN[glyph]:
         at = _curve(line) * [130 - pen, _TALL - pen] + _EDGE + pen / 2
-        for one, after in zip(at[:-1], at[1:], strict=True):
+        for one, after in pairwise(at):
             down = max(after[1] - one[1], 0) / max(float(np.hypot(*(after - one))), 1e-9)
             broad = round(pen * (1 + down))
             cv2.line(paper, *(tuple(map(round, q)) for q in (one, after)), 255, broad, cv2.LINE_AA)
