@@ -1,5 +1,7 @@
 """A face unlike ours is told by what its places share, and named for what that is."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -48,8 +50,18 @@ def test_places_of_one_figure_are_alike_and_others_are_not():
 
 def test_what_places_share_and_no_figure_of_ours_holds_is_another_face():
     pairs = Pairs(np.zeros((18, 18)), 0.16)
-    assert unlike_ours(pairs, np.full(18, 0.45)) < 0.05
-    assert unlike_ours(pairs, np.full(18, 0.30)) > 0.95
+    named = np.eye(10)[np.arange(18) % 10]
+    other = np.roll(named, 1, axis=1)
+    assert unlike_ours(pairs, Witnesses([], np.full(18, 0.45), named, other)) < 0.05
+    assert unlike_ours(pairs, Witnesses([], np.full(18, 0.30), named, other)) > 0.95
+
+
+def test_a_face_that_both_name_alike_passes_for_ours_though_cut_otherwise():
+    pairs = Pairs(np.zeros((18, 18)), 0.16)
+    named = np.eye(10)[np.arange(18) % 10]
+    seen = Witnesses([], np.full(18, 0.36), named, named)
+    assert unlike_ours(pairs, seen) < 0.05
+    assert unlike_ours(pairs, replace(seen, looked=np.roll(named, 1, axis=1))) > 0.7
 
 
 def test_places_named_together_follow_chances_of_all_namings():
@@ -73,7 +85,8 @@ def test_of_another_face_no_figure_is_told_surely(like):
     rng = np.random.default_rng(4)
     figures = np.array(list("120147325908427361"))
     sure = np.full((18, 10), 0.001) + 0.99 * np.eye(10)[rng.integers(0, 10, 18)]
-    seen = Witnesses(_held(rng, figures), np.full(18, 0.2), sure, np.log(sure))
+    other = np.log(np.roll(sure, 1, axis=1))
+    seen = Witnesses(_held(rng, figures), np.full(18, 0.2), sure, other)
     read, left = as_of_any_face(_together(sure), seen, like, rng)
     assert left < 0.1
     assert read.shared.each().max() < 0.9

@@ -23,6 +23,7 @@ from ironlace.marks.reading.known_shapes import norms, shift_logs, windows_of
 from ironlace.marks.reading.read_together import Together
 from ironlace.marks.reading.strikes import Slopes
 from ironlace.marks.reading.strings import Shared
+from ironlace.marks.reading.two_witnesses import named_alike
 
 Numbers = NDArray[np.float64]
 
@@ -40,14 +41,15 @@ _FEWEST = 8
 """Places below which there are too few pairs to tell like from unlike."""
 _UNLIKE, _WIDE = 1.15, 0.07
 """How much more alike places of one figure are than our figures make them, from which a face is as
-likely unlike ours, and in what width that turns. Of 17 tuning plates of our faces worn soft to 0.9
-and 0.95 0.63 to 0.99 and once 1.26, of six planed to 0.8 0.82 to 1.23 (of the highest little is
-read); of 15 of faces unlike ours 1.13 to 2.6 and once 0.97 (`bench/README.md`)."""
-_STRIKES, _NETWORK, _PAIRS = 0.4, 0.35, 0.2
-"""Powers to which strikes, network and pairs count of such a face: of 15 tuning plates worn to 0.8
-and 0.9 0.52 stated, 0.49 right (1.48 lost a digit; 1.60 without pairs, 2.03 before)."""
-_NEVER = 0.15
-"""Chance that a figure of such a face is none that was named: some are cut as ours of another."""
+likely unlike ours, and in what width that turns. Of 37 tuning plates of our faces, worn to 0 to
+0.95, 0.61 to 1.13, 1.23 and 1.26 of two of which little is read, and 1.57 of an italic; of 33 of
+faces unlike ours 1.1 to 2.6, and 0.97 and 1.0 of two (`bench/README.md`)."""
+_STRIKES, _NETWORK, _PAIRS = 0.3, 0.35, 0.15
+"""Powers to which strikes, network and pairs count of such a face."""
+_NEVER = 0.12
+"""Chance that a figure of such a face is none that was named: some are cut as ours of another. With
+these powers and this, of 33 tuning plates worn to 0.3 to 0.9 0.57 is stated and 0.57 right, and
+1.32 lost a digit (before 0.48, 0.53 and 1.63; with powers a third larger and 0.15 1.33)."""
 _CHAINS, _SWEEPS, _WARM = 32, 80, 25
 """Samplers side by side, how often each goes over all places, and how many of those do not count:
 of one plate drawn again chances differ by 0.01."""
@@ -129,23 +131,41 @@ def _odds(c: Numbers, unlike: tuple[float, float], like: tuple[float, float]) ->
     return np.asarray(more + np.log(wide / broad))
 
 
-def unlike_ours(pairs: Pairs, best: Numbers) -> float:
+@dataclass(frozen=True)
+class Witnesses:
+    """What was laid and looked at, as if the face were one of ours.
+
+    Attributes
+    ----------
+    held
+        Places, slopes held down.
+    best
+        Fit of the best of our figures at each place.
+    strikes, looked
+        Chances by the strikes alone and log-likelihoods by the network, places x figures.
+    """
+
+    held: Sequence[Slopes]
+    best: Numbers
+    strikes: Numbers
+    looked: Numbers
+
+
+def unlike_ours(pairs: Pairs, seen: Witnesses) -> float:
     """Chance that the face is none of ours.
 
-    Parameters
-    ----------
-    best
-        Fit of the best of our figures at each place, 0 to 1.
-
     Strikes that both hold a figure of ours correlate by the product of their fits with it; what
-    they share beyond that is in no figure of ours.
+    they share beyond that is in no figure of ours. Where strikes and network name the same figure
+    at nearly every place, that speaks for ours; that they seldom do says nothing of a worn face.
 
-    >>> pairs = Pairs(np.zeros((8, 8)), 0.12)
-    >>> [round(unlike_ours(pairs, np.full(8, fit)), 3) for fit in (0.4, 0.25)]
+    >>> pairs, told = Pairs(np.zeros((8, 8)), 0.12), np.tile(np.eye(10)[:2], (4, 1))
+    >>> alone = [Witnesses([], np.full(8, fit), told, -told) for fit in (0.4, 0.25)]
+    >>> [round(unlike_ours(pairs, seen), 3) for seen in alone]
     [0.003, 1.0]
     """
-    ours = max(float(np.median(best)) ** 2, 1e-6)
-    return float(expit((pairs.shared / ours - _UNLIKE) / _WIDE))
+    ours = max(float(np.median(seen.best)) ** 2, 1e-6)
+    agreed = max(named_alike(seen.strikes, seen.looked), 0.0)
+    return float(expit((pairs.shared / ours - _UNLIKE) / _WIDE - agreed))
 
 
 def named_together(logs: Numbers, pairs: Numbers, rng: np.random.Generator) -> Numbers:
@@ -182,26 +202,6 @@ def named_together(logs: Numbers, pairs: Numbers, rng: np.random.Generator) -> N
     return np.asarray(found / found.sum(axis=1, keepdims=True))
 
 
-@dataclass(frozen=True)
-class Witnesses:
-    """What was laid and looked at, as if the face were one of ours.
-
-    Attributes
-    ----------
-    held
-        Places, slopes held down.
-    best
-        Fit of the best of our figures at each place.
-    strikes, looked
-        Chances by the strikes alone and log-likelihoods by the network, places x figures.
-    """
-
-    held: Sequence[Slopes]
-    best: Numbers
-    strikes: Numbers
-    looked: Numbers
-
-
 def as_of_any_face(
     read: Together, seen: Witnesses, like: float, rng: np.random.Generator
 ) -> tuple[Together, float]:
@@ -220,7 +220,7 @@ def as_of_any_face(
     if len(seen.held) < _FEWEST:
         return read, like
     pairs = pairs_told(alike(seen.held))
-    like = like * (1 - unlike_ours(pairs, seen.best))
+    like = like * (1 - unlike_ours(pairs, seen))
     looked = seen.looked - logsumexp(seen.looked, axis=1, keepdims=True)
     logs = _STRIKES * np.log(np.maximum(seen.strikes, 1e-6)) + _NETWORK * looked
     p = named_together(logs, _PAIRS * pairs.logs, rng)
