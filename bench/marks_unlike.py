@@ -3,7 +3,8 @@
     python bench/marks_unlike.py --seed 5000 --faces held-back --wears 0.3 0.6 0.8 0.9
 
 Plates of 36 x 20 mm, 18 digits, struck by `tests/truth/eaten_plates.py` with the faces of
-`strange_faces.py` (`tuned`: those by which settings were chosen; `held-back`: never), worn soft and
+`strange_faces.py` (`tuned`: those by which settings were chosen; `held-back`: never before a first look, one power
+since; `fresh`: never), worn soft and
 planed by turns, noisy reliefs, shapes not given; `letters` has four letters among the digits.
 Told for each plate and each face are what is stated, what is right, digits over 0.9 and wrong,
 whether the first sentence says that the face is unlike ours, and processor seconds.
@@ -29,10 +30,15 @@ from ironlace.marks.errors import MarksError  # noqa: E402
 from ironlace.marks.reading.read_marks import read_marks  # noqa: E402
 from ironlace.marks.reading.relief_slopes import slopes_from_normals  # noqa: E402
 from ironlace.workshop.marks.reading_files import learned  # noqa: E402
-from strange_faces import HELD_BACK, TUNED  # noqa: E402
+from strange_faces import FRESH, HELD_BACK, TUNED  # noqa: E402
 from struck_plates import Asked  # noqa: E402
 
-SETS = {"tuned": (*ODD_FACES, *TUNED), "held-back": (*HELD_BACK, "letters"), "ours": FACES}
+SETS = {
+    "tuned": (*ODD_FACES, *TUNED),
+    "held-back": (*HELD_BACK, "letters"),
+    "ours": FACES,
+    "fresh": FRESH,
+}
 LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ"
 
 

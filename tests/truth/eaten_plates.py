@@ -45,7 +45,7 @@ TALL_MM = 2.4
 @cache
 def inked(face: str, glyph: str, tall: int = 200) -> F:
     """One glyph's ink with a margin, figures of a face on one height; letters too."""
-    if face in strange_faces.TUNED + strange_faces.HELD_BACK:
+    if face in strange_faces.TUNED + strange_faces.HELD_BACK + strange_faces.FRESH:
         return strange_faces.ink(face, glyph)
     file, wide = _FILES[face]
     probe = ImageFont.truetype(_font_file(file), tall)

@@ -24,6 +24,9 @@ HELD_BACK = (
     *("inline", "stencil", "narrow", "engraved", "backslant", "upside down", "six for nine"),
     *("cartouche", "flourished"),
 )
+FRESH = ("shadowed", "spurred", "cursive", "striped")
+"""Faces made after those held back had been looked at, and one power of the reader's chosen by them
+as well."""
 ENGRAVED = ("engraved",)
 """Cut with a graver of which depth grows straight to the middle of the line."""
 _TALL, _EDGE = 200, 20
@@ -101,6 +104,8 @@ def _of_type(face: str, glyph: str) -> F:
         one = _typed("SourceSansPro-Semibold.ttf", glyph)
         again = np.roll(np.roll(one, 17, axis=1), -11, axis=0)
         return np.maximum(one, again)
+    if face == "cursive":
+        return _leaning(_typed("cmmi10.ttf", glyph), 0.3)
     fat = _typed("DejaVuSans-Bold.ttf" if face == "stencil" else "DejaVuSerif-Bold.ttf", glyph)
     if face == "inline":
         nib = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (13, 13))
@@ -110,6 +115,12 @@ def _of_type(face: str, glyph: str) -> F:
         broken[:, middle - 9 : middle + 9] = 0
         broken[112:128] *= 0.0 if glyph in "147" else 1.0
         return broken
+    if face == "shadowed":
+        return np.clip(np.roll(fat, (12, 14), axis=(0, 1)) - fat, 0, 1)
+    if face == "striped":
+        return fat * ((np.arange(len(fat)) % 22 < 13)[:, None])
+    if face == "spurred":
+        return _spurred(fat)
     if face == "cartouche":
         around = np.zeros_like(fat)
         around[8:232, 8 : fat.shape[1] - 8] = 1
@@ -128,6 +139,16 @@ def _typed(file: str, glyph: str) -> F:
     down = _EDGE + (_TALL - (bottom - top)) // 2
     ImageDraw.Draw(paper).text((_EDGE - left, down - top), glyph, 255, font=font)
     return np.asarray(paper, np.float32) / 255
+
+
+def _spurred(fat: F) -> F:
+    """A spur to each side at half height, from the figure's own edge."""
+    out, row = fat.copy(), fat[len(fat) // 2]
+    edges = np.flatnonzero(row > 0.5)
+    for x in (int(edges[0]), int(edges[-1])):
+        spur = np.array([(x - 16, 120), (x, 104), (x + 16, 120), (x, 136)], np.int32)
+        cv2.fillConvexPoly(out, spur, 1.0)
+    return out
 
 
 def _hanging(glyph: str) -> F:
