@@ -3,9 +3,9 @@
     python bench/marks_unlike.py --seed 5000 --faces held-back --wears 0.3 0.6 0.8 0.9
 
 Plates of 36 x 20 mm, 18 digits, struck by `tests/truth/eaten_plates.py` with the faces of
-`strange_faces.py` (`tuned`: those by which settings were chosen; `held-back`: never before a first look, one power
-since; `fresh`: never), worn soft and
-planed by turns, noisy reliefs, shapes not given; `letters` has four letters among the digits.
+`strange_faces.py` (`tuned`: those by which settings were chosen; `held-back`: first looked at, then
+one power of the reader's chosen by them as well; `fresh`: never), worn soft and planed by turns,
+noisy reliefs, shapes not given; `letters` has four letters among the digits.
 Told for each plate and each face are what is stated, what is right, digits over 0.9 and wrong,
 whether the first sentence says that the face is unlike ours, and processor seconds.
 """
