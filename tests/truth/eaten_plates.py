@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+import strange_faces
 from struck_plates import Asked, Gap, Plate, StruckDigit, _font_file
 
 F = NDArray[np.float32]
@@ -44,6 +45,8 @@ TALL_MM = 2.4
 @cache
 def inked(face: str, glyph: str, tall: int = 200) -> F:
     """One glyph's ink with a margin, figures of a face on one height; letters too."""
+    if face in strange_faces.TUNED + strange_faces.HELD_BACK + strange_faces.FRESH:
+        return strange_faces.ink(face, glyph)
     file, wide = _FILES[face]
     probe = ImageFont.truetype(_font_file(file), tall)
     high = max(b[3] - b[1] for b in (probe.getbbox(g) for g in "0123456789"))
@@ -139,7 +142,8 @@ def _strike(rng, asked, cells, marks, worn, planed):
             at = worn[int(np.clip(y, 0, len(worn) - 1)), int(np.clip(x, 0, worn.shape[1] - 1))]
             most = 0.0
             for n, glyph in enumerate(cell.strip()):
-                mark = _punched(rng, inked(asked.face, glyph), deep, nose, s)
+                graver = asked.face in strange_faces.ENGRAVED
+                mark = _punched(rng, inked(asked.face, glyph), deep, nose, s, graver=graver)
                 left = _left(mark, deep, np.float32(at), planed, s)
                 lip = rim * (1 - asked.wear) ** 2 * deep
                 lip = lip * (cv2.GaussianBlur((mark > 0.1 * deep).astype(np.float32), (0, 0),
@@ -151,8 +155,11 @@ def _strike(rng, asked, cells, marks, worn, planed):
     return found
 
 
-def _punched(rng, ink: F, deep: float, nose: float, s: float) -> F:
-    """A round-nosed punch: depth runs as a quarter circle up to the nose's width, struck askew."""
+def _punched(rng, ink: F, deep: float, nose: float, s: float, *, graver: bool = False) -> F:
+    """A round-nosed punch: depth runs as a quarter circle up to the nose's width, struck askew.
+
+    A graver's cut is as deep as it is far to the side.
+    """
     per = TALL_MM / s / (ink.shape[0] - 40)
     side = int(max(ink.shape) * per * 1.2) | 1
     turn = np.radians(rng.uniform(-2.5, 2.5))
@@ -162,7 +169,7 @@ def _punched(rng, ink: F, deep: float, nose: float, s: float) -> F:
     laid = cv2.warpAffine(cv2.GaussianBlur(ink, (0, 0), 0.4 / per), move, (side, side))
     inside = cv2.distanceTransform((laid > 0.5).astype(np.uint8), cv2.DIST_L2, 5) * s
     share = np.clip(inside / nose, 0, 1)
-    depth = np.sqrt(np.clip(1 - (1 - share) ** 2, 0, 1))
+    depth = inside if graver else np.sqrt(np.clip(1 - (1 - share) ** 2, 0, 1))
     ys, xs = np.mgrid[-1 : 1 : side * 1j, -1 : 1 : side * 1j]
     depth = depth * np.clip(1 + rng.uniform(-0.2, 0.2) * xs + rng.uniform(-0.2, 0.2) * ys, 0, None)
     return (deep * np.clip(depth / max(float(depth.max()), 1e-9), 0, 1)).astype(np.float32)

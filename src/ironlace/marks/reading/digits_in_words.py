@@ -96,7 +96,15 @@ def remarks(
 
 def _of_figures(told: DigitsTold, digits: Sequence[Place]) -> list[str]:
     """What figures laid over all places tell."""
-    said = ways_said(told.ways, len(digits)) if told.clear else []
+    said = []
+    if told.clear and told.like < _LIKE:
+        said.append(
+            "The face is unlike ours, or the shapes given are not those struck: much of what is "
+            "struck is in none of the figures laid over it. Of made plates of such faces every "
+            "other figure that was named was wrong. Label clear strikes (--labels), or give the "
+            "punches' shapes (--shapes)."
+        )
+    said += ways_said(told.ways, len(digits)) if told.clear else []
     if not told.judged:
         said.append(
             "There is too little bare metal about the digits to judge them by: how sure they are "
@@ -106,12 +114,6 @@ def _of_figures(told: DigitsTold, digits: Sequence[Place]) -> list[str]:
         said.append(
             "The digits fit no better than bare metal of this plate does: by them nothing can be "
             "read, and the chances say so."
-        )
-    if told.clear and told.like < _LIKE:
-        said.append(
-            "Much of what is struck is in none of the figures laid over it: the face is unlike "
-            "ours, or the shapes given are not those struck. Give the punches' shapes (--shapes), "
-            "or label clear strikes (--labels); the chances are drawn to the middle."
         )
     if told.clear and told.ways.chance >= _CLEAR:
         wrong = rows_otherwise(told.ways, [d.row for d in digits])

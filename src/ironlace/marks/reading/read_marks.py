@@ -68,6 +68,7 @@ from ironlace.marks.reading.slope_pattern import pattern
 from ironlace.marks.reading.strikes import Ink, Slopes
 from ironlace.marks.reading.strings import RowShared, RowStrings, Shared, apart, strings_of
 from ironlace.marks.reading.two_witnesses import as_sure_as_agreed, borne_out, like_by_both
+from ironlace.marks.reading.unlike_faces import Witnesses, as_of_any_face
 from ironlace.marks.reading.ways_worn import logs_by_ways
 from ironlace.marks.reading.wear import depth_of_place, wear_of
 from ironlace.marks.reading.where_digits_lie import moved_to_digits
@@ -243,7 +244,8 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     bare = bare_metal(relief, places, grain, rng.spawn(1)[0])
     depths = [depth_of_place(relief, d.x_px, d.y_px, d.height_px) for d in digits]
     likely = drawn_to_rows(digits)
-    told = _read_digits(relief, likely, learned, grain, shapes, glyphs, bare, depths)
+    drawn = rng.spawn(1)[0]
+    told = _read_digits(relief, likely, learned, grain, shapes, glyphs, bare, depths, drawn)
     fit = told.fit
     own = _by_own_strikes(relief, likely, grain, labels or {}, glyphs)
     look = plate_look(relief, places, rng, float(np.median(depths)))
@@ -481,6 +483,7 @@ def _read_digits(
     glyphs: str,
     bare: BareMetal,
     depths: Sequence[float],
+    rng: np.random.Generator,
 ) -> DigitsTold:
     """All digits by given shapes, or by our cuts and the network."""
     lay = _laid_over(relief, digits, learned, grain, shapes, glyphs, bare)
@@ -492,8 +495,10 @@ def _read_digits(
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     if by_cuts:
         looked = np.stack([looked_at(relief, d, learned, grain) for d in digits])[:, laid.order]
+        as_ours, in_full = None, looked
         if lay.like < 1.0:  # figures that lie otherwise are asked above: here both err
-            lay = _like_by_both(lay, looked)
+            as_ours = _as_ours(lay)
+            lay = replace(lay, like=like_by_both(lay.like, as_ours, looked))
             seen, on_bare = lay.logs()
         looked = _evened(lay.like * looked)
         by_strikes, seen = seen, seen + looked[:, :, None, None]
@@ -517,6 +522,9 @@ def _read_digits(
         alone = together(by_strikes).shared
         read = borne_out(read, alone, looked, like * beside[:, laid.order])
         read = as_sure_as_agreed(read, alone, looked)
+        strikes = alone.each() if as_ours is None else as_ours
+        witnesses = Witnesses(lay.held, lay.best, strikes, in_full)
+        read, like = as_of_any_face(read, witnesses, like, rng)
     return DigitsTold(
         read,
         float(np.median(lay.best)),
@@ -531,11 +539,10 @@ def _read_digits(
     )
 
 
-def _like_by_both(lay: _Laid, looked: NDArray[np.float64]) -> _Laid:
-    """How like our figures are once strikes and network were asked alike."""
+def _as_ours(lay: _Laid) -> NDArray[np.float64]:
+    """Chances of the figures by strikes alone, were the face one of ours; places x figures."""
     seen, bare = replace(lay, like=1.0).logs()
-    alone = read_together(seen, bare, credit=lay.figures.credit, cuts=True).shared
-    return replace(lay, like=like_by_both(lay.like, alone.each(), looked))
+    return read_together(seen, bare, credit=lay.figures.credit, cuts=True).shared.each()
 
 
 def _halves_of(lay: _Laid, depths: Sequence[float]) -> tuple[HalfStruck, ...]:

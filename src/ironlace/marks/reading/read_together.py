@@ -28,6 +28,8 @@ _SPREAD = 0.25
 _COMMON = 0.5
 """Share of all digits' evidence that counts for what they share: they err together, where a face or
 a way of wear is not quite any that is tried (fitted on tuning plates; 0.4 to 1 read alike)."""
+_SCRATCHED = 0.2
+"""Share of bare places through which scratches may run (judged): one of five, two of twelve."""
 _LEFT_NOTHING = 0.05
 """Chance that a plate shows nothing of its digits, before it is looked at (judged)."""
 _EMPTY = 0.01
@@ -212,11 +214,14 @@ def _false(bare: Logs, share: float) -> Logs:
     """What bare metal shows of figures that are not there, where so much of evidence counts.
 
     The mean of the likelihoods to that power: taken off as many places as a plate has, the mean of
-    the whole would hang on the one bare place that fits best.
+    the whole would hang on the one bare place that fits best. So may even that, where a scratch
+    runs through it: the best fifth of the places count as the next best does (a Winsorised mean:
+    Tukey, 1962).
     """
     if not len(bare):
         return np.zeros(bare.shape[2:])
     false = logsumexp(bare, axis=1) - np.log(bare.shape[1])
+    false = np.minimum(false, np.sort(false, axis=0)[-1 - int(_SCRATCHED * len(false))])
     return np.asarray((logsumexp(share * false, axis=0) - np.log(len(false))) / share)
 
 

@@ -65,12 +65,26 @@ def like_by_both(like: float, strikes: NDArray[np.float64], looked: NDArray[np.f
     >>> round(like_by_both(0.3, struck, same), 2), round(like_by_both(0.3, struck, other), 4)
     (0.93, 0.15)
     """
-    named = strikes.argmax(axis=1) == looked.argmax(axis=1)
-    odds = np.where(named, _SAME / _SAME_OF_OTHERS, (1 - _SAME) / (1 - _SAME_OF_OTHERS))
     before = np.clip(like, 1e-6, 1 - 1e-6)
     modest = max(understated(strikes, looked) - _IN_GRAIN * len(looked), 0.0)
-    ours = float(expit(np.log(before) - np.log1p(-before) + np.log(odds).sum() + modest))
+    ours = float(expit(np.log(before) - np.log1p(-before) + named_alike(strikes, looked) + modest))
     return max(ours, _AT_LEAST * like)
+
+
+def named_alike(strikes: NDArray[np.float64], looked: NDArray[np.float64]) -> float:
+    """What speaks for a face of ours by how often both name the same figure, in logarithms.
+
+    Parameters
+    ----------
+    strikes, looked
+        As for `like_by_both`.
+
+    >>> round(named_alike(np.eye(10), np.eye(10)), 1)
+    3.5
+    """
+    named = strikes.argmax(axis=1) == looked.argmax(axis=1)
+    odds = np.where(named, _SAME / _SAME_OF_OTHERS, (1 - _SAME) / (1 - _SAME_OF_OTHERS))
+    return float(np.log(odds).sum())
 
 
 def understated(strikes: NDArray[np.float64], looked: NDArray[np.float64]) -> float:

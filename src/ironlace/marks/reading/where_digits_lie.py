@@ -50,6 +50,8 @@ _FLANKS = 1.05
 """Height of a strike with its flanks, against its face's."""
 _HOLE = 5
 """Levels of a figure that may be bare, and of bare metal that may be rough."""
+_WHOLE = 0.5
+"""Share of all struck levels that must hang together for their height to be told (judged)."""
 _UPPER = 0.7
 """Digits of which the upper share is told by: some old-style figures are lower."""
 _LEAST_DIGITS = 3
@@ -148,7 +150,9 @@ def _struck_height(relief: ReliefSlopes, digits: Sequence[Place], grain: float) 
     _, pieces = cv2.connectedComponents(closed.astype(np.uint8))
     at = np.flatnonzero(closed[:, 0])
     middle = int(at[np.argmin(np.abs(at - (_LOOK[0] - 1) / 2))])
-    return float((pieces == pieces[middle]).sum()) / TALL
+    high = int((pieces == pieces[middle]).sum())
+    # figures of dots, or of bars that are left of them, are no lower figures
+    return high / TALL if high > _WHOLE * len(at) else None
 
 
 def _better(other: float, given: float) -> bool:
