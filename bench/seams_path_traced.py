@@ -311,9 +311,16 @@ def uneven_scan(rng, _folder):
 HELD = (linen_two, flannel_along, calico_flash, leather_scan, linty_two, uneven_scan)
 
 
-def both_sides(rng, locks, scatter, **told):
+CLOSED = 0.55
+"""Radius of a hole that has closed about its thread, as a share of the thread's width: the needle
+is gone and the cloth relaxed, and two legs pressed together take a little more than one."""
+
+
+def both_sides(rng, locks, scatter, *, closed=False, **told):
     """Both sides of one seam under a scanner, and where its threads lock."""
     upper = sewn(rng, lock=locks, scatter=scatter, **told)
+    if closed:
+        upper["hole_mm"] = CLOSED * max(upper["thread_mm"], upper["thread2_mm"])
     count, thick = len(upper["holes"]), upper["thick_mm"]
     under = upper | {
         "holes": (upper["holes"] * (-1, 1) + (WIDE, 0))[::-1],
@@ -336,12 +343,15 @@ def balances(asked, names):
         for seed in map(int, asked.seeds.split(",")):
             rng = np.random.default_rng([seed, 77, *name.encode()])
             lock, scatter = rng.uniform(-0.1, 1.1), rng.uniform(0.06, 0.3)
-            sides = both_sides(rng, lock, scatter, step=rng.uniform(1.7, 2.3), **CLOTHS[name])
-            shown = []
+            step, closed = rng.uniform(1.7, 2.3), asked.holes == "closed"
+            sides = both_sides(rng, lock, scatter, closed=closed, step=step, **CLOTHS[name])
+            ending, shown = "_closed" if closed else "", []
             try:
                 for made, side in zip(sides, ("upper", "under"), strict=True):
                     made["seed"] = seed
-                    pixels = rendered(made, asked.traced, asked.keep, f"{name}_{side}_{seed}")
+                    pixels = rendered(
+                        made, asked.traced, asked.keep, f"{name}_{side}_{seed}{ending}"
+                    )
                     shown.append(seam_found(pixels, Origin(DPI), dpi=DPI, layout=None))
                 found = balance_of(*shown)
             except IronlaceError as error:
@@ -441,6 +451,7 @@ def main():
     words.add_argument("--families", default="looked", help="names, or looked, held, all")
     words.add_argument("--seeds", default="1", help="seeds, by commas")
     words.add_argument("--balance", default="", help=f"cloths for both sides: {list(CLOTHS)}")
+    words.add_argument("--holes", choices=("open", "closed"), default="open")
     words.add_argument("--keep", type=Path, required=True, help="where the pictures lie")
     asked = words.parse_args()
     os.environ.setdefault("DRJIT_LIBLLVM_PATH", "/usr/lib/x86_64-linux-gnu/libLLVM-19.so")
