@@ -9,8 +9,8 @@ never looked at while anything was mended, nor were the seeds from 900 on.
 
 *Silent*: not refused, no doubt in the first three sentences, and the mean or the evenness off by
 more than twice the half-width (and 0.5 % or 0.01), or stitches or skips wrong by more than one,
-or a tenth of the holes farther than 0.15 mm from every end told, or of the single lengths that
-are called sure more than a quarter outside their 90 % interval.
+or a tenth of the holes, as the camera sees them, farther than 0.15 mm from every end told, or of
+the single lengths that are called sure more than a quarter outside their 90 % interval.
 """
 
 import argparse
@@ -27,6 +27,8 @@ import numpy as np
 
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "src"))
+
+from path_traced_cloth import holes_as_seen  # noqa: E402
 
 from ironlace.evidence.errors import IronlaceError  # noqa: E402
 from ironlace.photographs.scale_strip import frame_sheet, marker_cells  # noqa: E402
@@ -397,7 +399,7 @@ def paired(made, got, layout):
     along = got.places_mm[:, 0] - (BAND if layout else 0.0)
     if layout is None:
         along = along + 0.4  # the scan begins within the cloth
-    far = np.abs(made["holes"][:, :1] - along[None])
+    far = np.abs(holes_as_seen(made)[:, None] - along[None])
     return far.argmin(axis=1), far.min(axis=1), along
 
 
@@ -436,7 +438,7 @@ def compared(made, found, layout):
         held += abs(got.lengths_mm[at] - lengths[i]) <= got.half_mm[at]
     if sure and held < 0.75 * sure:
         wrong.append(f"single lengths held {held} of {sure}")
-    aside = float(np.median(along[nearest] - made["holes"][:, 0]))
+    aside = float(np.median(along[nearest] - holes_as_seen(made)))
     facts = (
         f"mean {mean:.3f}/{true:.3f} cv {cv[1] if cv[1] is None else round(cv[1], 3)}/{is_cv:.3f} "
         f"n {told['count']}/{int(made['singles'].sum())} "

@@ -5,6 +5,7 @@ Reading the strip and laying flat are the photographs room's; here is only where
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -31,6 +32,9 @@ LEAST_WINDOW_MM: Final = 8.0
 """A frame whose window is smaller than this shows no seam to measure."""
 BLURRED_MM: Final = 0.12
 """Blur of the strip's printed edges (standard deviation) from which a needle hole is washed out."""
+LIES_OFF_MM: Final = 0.3
+"""How far the cloth may lie under or over the strip's paper (standard deviation): the paper's own
+thickness, wrinkles and the dip of the holes. Path-traced holes lay 0.2 to 0.8 mm beneath it."""
 
 
 def seam_by_strip(
@@ -84,7 +88,9 @@ def seam_by_strip(
         blocks_px(image) / _px_per_mm(sighting, layout),
     )
     off = max(float(np.nan_to_num(placing.evidence.left_out_mm)), placing.residual_mm)
-    share = max(0.001, 1.4 * off / _long_mm(layout))
+    camera = -placing.rotation.T @ placing.translation
+    far = abs(float(camera[2]))
+    share = math.hypot(max(0.001, 1.4 * off / _long_mm(layout)), LIES_OFF_MM / far)
     why: tuple[str, ...] = ()
     blur = placing.evidence.blur_mm
     if np.isfinite(blur) and blur > BLURRED_MM:
@@ -92,7 +98,8 @@ def seam_by_strip(
             f"The photograph is out of focus: the strip's edges are blurred by {blur:.2f} mm, and "
             f"a needle hole is washed out from {BLURRED_MM:g} mm on.",
         )
-    return picture, Scale("strip", share), why
+    stood = (float(camera[0]), float(camera[1]), far)
+    return picture, Scale("strip", share, stood, float(blur)), why
 
 
 def _long_mm(layout: StripLayout) -> float:
