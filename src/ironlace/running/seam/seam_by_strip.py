@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Bounds
 from ironlace.photographs import (
+    Placing,
     StripLayout,
     StripNotFoundError,
     StripSighting,
@@ -87,10 +88,6 @@ def seam_by_strip(
         None if window else flat.hidden > 0,
         blocks_px(image) / _px_per_mm(sighting, layout),
     )
-    off = max(float(np.nan_to_num(placing.evidence.left_out_mm)), placing.residual_mm)
-    camera = -placing.rotation.T @ placing.translation
-    far = abs(float(camera[2]))
-    share = math.hypot(max(0.001, 1.4 * off / _long_mm(layout)), LIES_OFF_MM / far)
     why: tuple[str, ...] = ()
     blur = placing.evidence.blur_mm
     if np.isfinite(blur) and blur > BLURRED_MM:
@@ -98,8 +95,15 @@ def seam_by_strip(
             f"The photograph is out of focus: the strip's edges are blurred by {blur:.2f} mm, and "
             f"a needle hole is washed out from {BLURRED_MM:g} mm on.",
         )
-    stood = (float(camera[0]), float(camera[1]), far)
-    return picture, Scale("strip", share, stood, float(blur)), why
+    return picture, _scale(placing, layout), why
+
+
+def _scale(placing: Placing, layout: StripLayout) -> Scale:
+    """How surely the strip tells the scale, from where, and how sharp it is."""
+    off = max(float(np.nan_to_num(placing.evidence.left_out_mm)), placing.residual_mm)
+    x, y, z = (float(v) for v in -placing.rotation.T @ placing.translation)
+    share = math.hypot(max(0.001, 1.4 * off / _long_mm(layout)), LIES_OFF_MM / abs(z))
+    return Scale("strip", share, (x, y, abs(z)), float(placing.evidence.blur_mm))
 
 
 def _long_mm(layout: StripLayout) -> float:
