@@ -276,8 +276,8 @@ def _why_hardly(found: SeamMeasured, *, faint: bool) -> str:
         return "A coarse weave, or a lamp that grazes it, does that."
     return (
         "It is not the thread's colour, nor blur: a taut thread that lies over closed holes does "
-        "that, or no seam being there. Look at the marked picture, and take the light from the "
-        "side, half way up."
+        "that, light from where the camera stands, or no seam being there. Look at the marked "
+        "picture, and take the light from the side, half way up."
     )
 
 
