@@ -111,13 +111,18 @@ def test_holes_that_look_unlike_one_another_are_told_less_surely():
     assert low < single < high
 
 
-def test_the_shadow_of_each_stitch_is_no_zigzag():
-    found, _ = asked("raking")
+@pytest.fixture(scope="module")
+def raking():
+    return asked("raking")
+
+
+def test_the_shadow_of_each_stitch_is_no_zigzag(raking):
+    found, _ = raking
     assert found.measured.thread.side_to_side < ZIGZAG
 
 
-def test_that_every_second_hole_may_be_none_is_said_first():
-    found, lengths = asked("raking")
+def test_that_every_second_hole_may_be_none_is_said_first(raking):
+    found, lengths = raking
     mean = found.measured.figures.mean_mm[1]
     assert mean == pytest.approx(0.5 * lengths.mean(), rel=0.1)
     first = seam_sentences(found.measured, found.judged)[0]

@@ -191,7 +191,7 @@ def _sentences(found: BalanceFound, why: list[str]) -> Iterator[str]:
     elif above and below:
         yield (
             f"Both sides show the other thread: the lock wanders, on average {where}. That is "
-            "uneven tension or a rough path, not a setting."
+            "uneven tension, a rough path, or cloth hardly thicker than its threads, not a setting."
         )
     elif above:
         yield (
