@@ -45,7 +45,8 @@ BLURRED_SHARE: Final = 0.4
 OF_THE_BLUR: Final = 0.6
 """Where a strip lies in the picture, a thread's edge is out of focus only if the blur of the
 strip's printed edges, in the same plane, makes so much of it; else shadows on both sides or fluff
-do. A judgement: traced in focus 0.43, where two lamps threw two shadows."""
+do. Between 0.43 (traced in focus, where two lamps threw two shadows) and 1.07 and 1.09 (painted
+out of focus); a judgement."""
 RISE_OF_BLUR: Final = 1.68
 """From a fifth to four fifths an edge blurred by a normal law takes so many of its deviations."""
 EVERY_SECOND: Final = (0.1, 0.6, 5)
