@@ -22,6 +22,7 @@ import cv2
 import drjit as dr
 import mitsuba as mi
 import numpy as np
+from path_traced_cloth import Surface
 from scipy.ndimage import gaussian_filter, map_coordinates
 from scipy.spatial import cKDTree
 
@@ -35,31 +36,12 @@ PUSHED_MM = 0.45
 """A needle's hole pushes yarns aside as far as this (standard deviation)."""
 
 
-class Cloth:
-    """The cloth's surface: bumps, wrinkles, puckers, dips at the holes; and what it is made of."""
+class Cloth(Surface):
+    """The cloth's surface, and where its yarns are pushed to."""
 
     def __init__(self, told, rng):
-        self.told, self.rng = told, rng
-        self.holes = np.array(told["holes"], float)
+        super().__init__(told, rng)
         self.wide, self.high = told["cloth_mm"]
-        # wrinkles: broad folds of random ways
-        self.waves = [
-            (rng.uniform(0, np.pi), rng.uniform(9, 30), rng.uniform(0, 6.3), rng.normal())
-            for _ in range(5)
-        ]
-        self.tree = cKDTree(self.holes)
-
-    def height(self, x, y):
-        told = self.told
-        z = np.zeros(np.broadcast(x, y).shape)
-        for turn, long, phase, size in self.waves:
-            along = x * np.cos(turn) + y * np.sin(turn)
-            z = z + told["wrinkle_mm"] * size * np.sin(2 * np.pi * along / long + phase)
-        row = np.interp(x, self.holes[:, 0], self.holes[:, 1])
-        pucker = np.sin(2 * np.pi * x / told["pucker_long"]) * np.exp(-(((y - row) / 3.0) ** 2))
-        z = z + told["pucker_mm"] * pucker
-        far, _ = self.tree.query(np.stack([x, y], -1).reshape(-1, 2))
-        return z - told["dip_mm"] * np.exp(-((far.reshape(z.shape) / 0.55) ** 2))
 
     def pushed(self, x, y):
         """Where what lay at (x, y) lies since the needle went through."""

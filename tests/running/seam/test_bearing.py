@@ -145,3 +145,43 @@ def test_a_doubted_end_at_the_rim_alone_is_no_reason(good):
     assert bearing(dataclasses.replace(good, doubtful=rim), Origin(), 600.0).reliable
     said = bearing(dataclasses.replace(good, doubtful=within), Origin(), 600.0).why
     assert any("ends are doubtful" in one for one in said)
+
+
+def softened(good, scale):
+    """The seam as it would be told with a soft edge of the thread, and a scale of its own."""
+    looks = dataclasses.replace(good.thread, flank_mm=0.3, width_mm=0.32)
+    return bearing(dataclasses.replace(good, thread=looks, scale=scale), Origin(600.0), None)
+
+
+def test_a_soft_thread_beside_a_sharp_strip_is_not_out_of_focus(good):
+    # traced with two lamps: 0.30 mm, the strip's edges blurred by 0.077
+    told = softened(good, Scale("strip", 0.001, (20.0, 10.0, 300.0), 0.077))
+    assert told.reliable
+    assert any("shadows on both sides" in said for said in told.notices)
+
+
+@pytest.mark.parametrize("blur_mm", [0.11, float("nan")])
+def test_a_soft_thread_is_out_of_focus_where_the_strip_is_or_none_is_told(good, blur_mm):
+    told = softened(good, Scale("strip", 0.001, (20.0, 10.0, 300.0), blur_mm))
+    assert "out of focus" in told.why[0]
+
+
+def test_why_ends_hardly_stand_out_is_named_by_what_was_measured(good):
+    def why(contrast=40.0, flank=0.05, unlike=1.0):
+        looks = dataclasses.replace(good.thread, contrast=contrast, flank_mm=flank, width_mm=0.3)
+        ends = dataclasses.replace(good.ends, apart=1.0)
+        seen = dataclasses.replace(good, thread=looks, ends=ends, unlike=unlike, half_turned=False)
+        return next(one for one in bearing(seen, Origin(600.0), 600.0).why if "hardly" in one)
+
+    assert why(contrast=8.0).endswith("The thread has the cloth's own colour.")
+    assert why(flank=0.3).endswith("Blur does that.")
+    assert why(unlike=6.0).endswith("a lamp that grazes it, does that.")
+    assert "a taut thread that lies over closed holes" in why()
+
+
+def test_a_few_skips_do_not_make_every_second_hole_none(good):
+    skips = good.stitches.copy()
+    skips[3::4] = 2
+    seen = dataclasses.replace(good, stitches=skips)
+    said = " ".join(bearing(seen, Origin(600.0), 600.0).why)
+    assert "Every second hole" not in said

@@ -98,7 +98,8 @@ def balance_answer(found: BalanceFound) -> Answer:
     """Tell the balance."""
     of = found.balance
     why = _doubts(found)
-    grade = Grade.CONJECTURED if why or not of.seen else Grade.INFERRED
+    told = of.seen and not of.bound and not of.too_thin
+    grade = Grade.INFERRED if told and not why else Grade.CONJECTURED
     shown = Grade.CONJECTURED if why else Grade.MEASURED
 
     def result(name: str, ends: tuple[float, float, float], how: Grade) -> Result:
@@ -118,6 +119,7 @@ def balance_answer(found: BalanceFound) -> Answer:
             "reliable": not why,
             "why": why,
             "lock": [round(v, 4) for v in of.lock],
+            "bound": of.bound,
             "scatter": [round(v, 4) for v in of.scatter],
             **{
                 name: {
@@ -152,22 +154,44 @@ _LENGTHS_APART = 0.04
 """Share by which two sides of one seam may differ in their mean stitch (puckered cloth, judged)."""
 
 
+def _where(of: Balance) -> str:
+    """Where the threads lock, in words: a place with its interval, or a bound."""
+    low, value, high = of.lock
+    if of.bound == "under":
+        return (
+            f"at least {low:.2f} of the thickness from the upper side, nearer the under side; how "
+            "far down, or out, is not told, since nearly all show there and no more can"
+        )
+    if of.bound == "upper":
+        return (
+            f"at most {high:.2f} of the thickness from the upper side; how far up, or out, is not "
+            "told, since nearly all show there and no more can"
+        )
+    return f"at {value:.2f} of the thickness from the upper side (90 %: {low:.2f} to {high:.2f})"
+
+
 def _sentences(found: BalanceFound, why: list[str]) -> Iterator[str]:
     of = found.balance
     if why:
         yield f"Not reliable: {why[0]}"
-    low, value, high = of.lock
     above, below = of.upper.share[1] > OFTEN, of.under.share[1] > OFTEN
-    where = f"at {value:.2f} of the thickness from the upper side (90 %: {low:.2f} to {high:.2f})"
+    where = _where(of)
     if not of.seen:
+        low, _, high = of.lock
         yield (
             "Neither side shows the other thread: both lock within the cloth, by that between "
             f"{max(low, 0.0):.2f} and {min(high, 1.0):.2f} of the thickness from the upper side."
         )
+    elif of.too_thin:
+        yield (
+            "At some entries the other thread shows on both sides: the cloth is hardly thicker "
+            "than the threads, or its holes stay open, and where they lock is not told by what "
+            "shows. Sew the test on thicker cloth, or on one layer more."
+        )
     elif above and below:
         yield (
             f"Both sides show the other thread: the lock wanders, on average {where}. That is "
-            "uneven tension or a rough path, not a setting."
+            "uneven tension, a rough path, or cloth hardly thicker than its threads, not a setting."
         )
     elif above:
         yield (

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from ironlace.running.seam.seam_measured import SeamMeasured
+from ironlace.running.seam.which_are_ends import CLEAR
 
 LEAST_APART: Final = 1.5
 """Ends whose pictures stand out less from what lies between, in standard deviations, are not told
@@ -41,6 +42,16 @@ BLURRED_MM: Final = 0.15
 """A thread's edge that takes longer than this to rise is out of focus; sharp ones take 0.1."""
 BLURRED_SHARE: Final = 0.4
 """And as a share of the thread's width, which a thick soft thread does not reach."""
+OF_THE_BLUR: Final = 0.6
+"""Where a strip lies in the picture, a thread's edge is out of focus only if the blur of the
+strip's printed edges, in the same plane, makes so much of it; else shadows on both sides or fluff
+do. Between 0.43 (traced in focus, where two lamps threw two shadows) and 1.07 and 1.09 (painted
+out of focus); a judgement."""
+RISE_OF_BLUR: Final = 1.68
+"""From a fifth to four fifths an edge blurred by a normal law takes so many of its deviations."""
+EVERY_SECOND: Final = (0.1, 0.6, 5)
+"""Of every second place less than the first share is missing or weak, of the others more than the
+second, from so many places on: then those others may be none. A judgement."""
 SLANT: Final = 0.15
 """Change of the thread's width along the seam that a square view does not give."""
 SLANT_TOLD_TWICE: Final = (0.04, 0.5, 4.0)
@@ -193,7 +204,8 @@ def _lengths_slant(found: SeamMeasured) -> bool:
 
 def _unsure(found: SeamMeasured) -> Iterator[str]:
     ends, thread = found.ends, found.thread
-    if thread.flank_mm > BLURRED_MM and thread.flank_mm > BLURRED_SHARE * thread.width_mm:
+    yield from _every_second(found)
+    if _soft(found) and not _sharp_beside(found):
         yield (
             f"The picture is out of focus: the thread's edge is {thread.flank_mm:.2f} mm wide "
             "where 0.1 mm is sharp."
@@ -208,22 +220,20 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
         )
     if found.unlike > MOST_UNLIKE and not clear:
         yield (
-            "What is seen at the ends differs from one to the next, as stripes or a coarse weave "
-            "under a thin thread do: all marks may stand beside the holes alike."
+            "What is seen at the ends differs from one to the next, as stripes, a coarse weave "
+            "under a thin thread or a lamp that grazes the weave do: all marks may stand beside "
+            "the holes alike. Take the light from half way up."
         )
     if found.aside_mm > MOST_ASIDE_MM or found.ends.beside > MOST_BESIDE:
         yield (
             "Elsewhere in each stitch as much differs from the thread as at the ends: all marks "
             "may stand beside the holes alike, or stitches be shorter than they were taken for."
         )
-    colour = " The thread has the cloth's own colour."
-    if not faint:
-        colour = " Thread of the cloth's own colour does that, blur, or no seam being there."
     both = ends.apart < LITTLE_OF_BOTH[0] and ends.learnt < LITTLE_OF_BOTH[1]
     if ends.apart < LEAST_APART or ends.learnt < LEAST_LEARNT or both:
         yield (
             "The stitches' ends hardly stand out from what lies between them, so that some may be "
-            f"missing and others invented.{colour}"
+            f"missing and others invented. {_why_hardly(found, faint=faint)}"
         )
     if ends.rival > MOST_RIVAL:
         yield "Another length of stitch explains the picture nearly as well."
@@ -243,6 +253,51 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
             f"The lengths vary by {found.figures.cv_seen:.0%}, more than a machine that feeds at "
             "all: ends were probably mistaken."
         )
+
+
+def _soft(found: SeamMeasured) -> bool:
+    """Whether the thread's edge takes longer to rise than a sharp one does."""
+    flank, width = found.thread.flank_mm, found.thread.width_mm
+    return flank > BLURRED_MM and flank > BLURRED_SHARE * width
+
+
+def _sharp_beside(found: SeamMeasured) -> bool:
+    """Whether the strip's own edges are too sharp to be what makes the thread's edge soft."""
+    blur = found.scale.blur_mm
+    return math.isfinite(blur) and RISE_OF_BLUR * blur < OF_THE_BLUR * found.thread.flank_mm
+
+
+def _why_hardly(found: SeamMeasured, *, faint: bool) -> str:
+    """What makes ends stand out little, as far as the picture tells."""
+    if faint:
+        return "The thread has the cloth's own colour."
+    if _soft(found) and not _sharp_beside(found):
+        return "Blur does that."
+    if found.unlike > MOST_UNLIKE:
+        return "A coarse weave, or a lamp that grazes it, does that."
+    return (
+        "It is not the thread's colour, nor blur: a taut thread that lies over closed holes does "
+        "that, light from where the camera stands, or no seam being there. Look at the marked "
+        "picture, and take the light from the side, half way up."
+    )
+
+
+def _every_second(found: SeamMeasured) -> Iterator[str]:
+    """That every second hole may be none, where nearly all the missing and weak ones are those."""
+    order = np.r_[0, np.cumsum(found.stitches)]
+    clear = np.zeros(int(order[-1]) + 1, np.bool_)
+    clear[order] = found.ends.evidence > CLEAR
+    few, many, count = EVERY_SECOND
+    lacking = [~clear[1:-1][which::2] for which in (0, 1)]
+    one, other = sorted(lacking, key=lambda part: float(part.mean()) if len(part) else 0.0)
+    if len(other) < count or one.mean() > few or other.mean() < many:
+        return
+    mean = found.figures.mean_mm[1]
+    yield (
+        f"Every second hole may be none: of those {int(other.sum())} of {len(other)} are missing "
+        f"or hardly seen, of the others {int(one.sum())} of {len(one)}. Either the stitches are "
+        f"{2.0 * mean:.2f} mm long, twice what is told, or nearly every second one was skipped."
+    )
 
 
 def _incomplete(found: SeamMeasured) -> Iterator[str]:
@@ -290,6 +345,11 @@ def _notices(found: SeamMeasured) -> Iterator[str]:
             f"The picture was stored roughly, in blocks of {found.blocks_mm:.2g} mm that show, and "
             f"a single stitch is told to {float(np.median(found.half_mm)):.2f} mm only: take the "
             "scanner's or camera's own file, not a copy made small for sending."
+        )
+    if _soft(found) and _sharp_beside(found):
+        yield (
+            f"The thread's edge is {found.thread.flank_mm:.2f} mm wide where 0.1 mm is sharp, and "
+            "the strip beside it is in focus: shadows on both sides of it do that, or fluff."
         )
     twist = twist_seen(found)
     if twist == "S":

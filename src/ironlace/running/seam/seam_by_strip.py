@@ -5,6 +5,7 @@ Reading the strip and laying flat are the photographs room's; here is only where
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Bounds
 from ironlace.photographs import (
+    Placing,
     StripLayout,
     StripNotFoundError,
     StripSighting,
@@ -31,6 +33,9 @@ LEAST_WINDOW_MM: Final = 8.0
 """A frame whose window is smaller than this shows no seam to measure."""
 BLURRED_MM: Final = 0.12
 """Blur of the strip's printed edges (standard deviation) from which a needle hole is washed out."""
+LIES_OFF_MM: Final = 0.3
+"""How far the cloth may lie under or over the strip's paper (standard deviation): the paper's own
+thickness, wrinkles and the dip of the holes. Path-traced holes lay 0.2 to 0.8 mm beneath it."""
 
 
 def seam_by_strip(
@@ -83,8 +88,6 @@ def seam_by_strip(
         None if window else flat.hidden > 0,
         blocks_px(image) / _px_per_mm(sighting, layout),
     )
-    off = max(float(np.nan_to_num(placing.evidence.left_out_mm)), placing.residual_mm)
-    share = max(0.001, 1.4 * off / _long_mm(layout))
     why: tuple[str, ...] = ()
     blur = placing.evidence.blur_mm
     if np.isfinite(blur) and blur > BLURRED_MM:
@@ -92,7 +95,15 @@ def seam_by_strip(
             f"The photograph is out of focus: the strip's edges are blurred by {blur:.2f} mm, and "
             f"a needle hole is washed out from {BLURRED_MM:g} mm on.",
         )
-    return picture, Scale("strip", share), why
+    return picture, _scale(placing, layout), why
+
+
+def _scale(placing: Placing, layout: StripLayout) -> Scale:
+    """How surely the strip tells the scale, from where, and how sharp it is."""
+    off = max(float(np.nan_to_num(placing.evidence.left_out_mm)), placing.residual_mm)
+    x, y, z = (float(v) for v in -placing.rotation.T @ placing.translation)
+    share = math.hypot(max(0.001, 1.4 * off / _long_mm(layout)), LIES_OFF_MM / abs(z))
+    return Scale("strip", share, (x, y, abs(z)), float(placing.evidence.blur_mm))
 
 
 def _long_mm(layout: StripLayout) -> float:
