@@ -474,7 +474,7 @@ def _laid_over(
     )
 
 
-def _read_digits(
+def _read_digits(  # long: what strikes, network and pairs tell, in the order they need each other
     relief: ReliefSlopes,
     digits: Sequence[Place],
     learned: Learned,
