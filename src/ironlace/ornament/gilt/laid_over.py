@@ -247,7 +247,7 @@ def paler_than_gilt(rise: F32, core: Bools, region: Bools, colour: F32, scale: f
     told = core & (mass > LEAST_CORE)
     if not told.any():
         return np.zeros(core.shape, np.bool_)
-    left = grey / np.maximum(amount, 1e-4)
+    left: F32 = np.asarray(grey / np.maximum(amount, 1e-4), np.float32)
     left -= np.float32(np.percentile(left[told], USUAL_GREY))
     side = max(1, round(SOLID_MM * scale))
     square = np.ones((side, side), np.uint8)
