@@ -297,6 +297,21 @@ def limits(report: Report) -> list[str]:
     for why, share in hidden_shares(report).items():
         told = f"{100 * share:.0f} % of what the strip encloses"
         said.append(BLIND_WORDS[why].format(share=told))
+    said += _of_untaken_mirror(report)
+    loose = report.get("ends_blind_mm", 0.0)
+    if (beyond := report.get("beyond_strip_mm", 0.0)) > LOOSE_END_MM:
+        said.append(
+            f"{beyond:.0f} mm of outline beyond the strip, apart from what it encloses, were left "
+            "out, for the work may end there: if they are ornament, touch them as gilt"
+        )
+    if loose > LOOSE_END_MM:
+        said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")
+    return said
+
+
+def _of_untaken_mirror(report: Report) -> list[str]:
+    """What a mirror image would add that was not taken."""
+    said: list[str] = []
     fills = max((m["fills_share"] for m in report.get("mirror_untaken", [])), default=0.0)
     if fills > MUCH_UNTAKEN and partly_dim(report):
         said.append(
@@ -313,14 +328,6 @@ def limits(report: Report) -> list[str]:
             "where paint is worn away there, outlines are edges of wear, so look, and if it is, "
             "trace it with its mirror"
         )
-    loose = report.get("ends_blind_mm", 0.0)
-    if (beyond := report.get("beyond_strip_mm", 0.0)) > LOOSE_END_MM:
-        said.append(
-            f"{beyond:.0f} mm of outline beyond the strip, apart from what it encloses, were left "
-            "out, for the work may end there: if they are ornament, touch them as gilt"
-        )
-    if loose > LOOSE_END_MM:
-        said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")
     return said
 
 

@@ -274,7 +274,7 @@ def gather(
     return evidence.gathered()
 
 
-def doubted_by_mirror(
+def doubted_by_mirror(  # long: a third is its docstring
     gathered: Gathered, *, rims: bool = True
 ) -> tuple[Gathered, float, Laying | None]:
     """What an ornament's mirror image says against it, without anything being taken from it.
