@@ -30,7 +30,9 @@ from shapely.geometry import LineString
 from darkroom import Ornament, painted, raster, survives, wear
 from drawn_by_habit import FIELD, HABITS
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.grades import Grade
 from ironlace.ornament import TRACE, PhotographsToTrace, TraceAsked, trace_photographs
+from ironlace.ornament.outline.drawing import Drawing
 from ironlace.ornament.trace_limits import limits
 from ironlace.ornament.trace_stated import stated
 from ironlace.photographs import Lens
@@ -431,7 +433,9 @@ def judged(name: str, bed: Bed, seed: int, photo: Taken) -> dict[str, Any]:
     shares, confusion = graded_as_owed(found.drawing, ornament, evidence)
     said = TRACE.answer(found).sentences
     first = found.report["photographs"][0]
-    claimed = {"the outline": both}.get(near.of, forth)
+    claimed = both if near.of == "the outline" else forth
+    if "graded seen" in near.of:
+        claimed = _apart(_graded_seen(found.drawing), left)
     return out | {
         "mean": float(both.mean()), "p95": float(np.percentile(both, 95)),
         "worst": float(both.max()), "missing": float(np.mean(back > 0.3)),
@@ -443,6 +447,15 @@ def judged(name: str, bed: Bed, seed: int, photo: Taken) -> dict[str, Any]:
         "said": said[0], "told": "; ".join(limits(found.report)),
         "surface": first["surface"]["kind"], "seconds": time.process_time() - begin,
     }  # fmt: skip
+
+
+def _graded_seen(drawing: Drawing) -> F:
+    """Places on what is graded seen, mm, (n, 2)."""
+    t = np.linspace(0, 1, 9)[:, None, None]
+    curves = np.concatenate([p.curves[[g is Grade.SEEN for g in p.grades]] for p in drawing.paths])
+    a, b, c, d = (curves[:, n] for n in range(4))
+    on = (1 - t) ** 3 * a + 3 * t * (1 - t) ** 2 * b + 3 * t**2 * (1 - t) * c + t**3 * d
+    return np.asarray(on.reshape(-1, 2))
 
 
 def _left_of(ornament: Ornament, lost: NDArray[np.bool_]) -> Any:

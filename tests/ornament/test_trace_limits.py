@@ -69,3 +69,15 @@ def test_a_good_photograph_is_limited_by_nothing_and_true_within_what_is_stated(
 def test_what_was_kept_before_without_a_surface_meant_a_plane():
     assert asked_before({"asked": {"photograph": "photograph 3"}})["surface"] == "plane"
     assert asked_before({"asked": {"surface": "cone"}})["surface"] == "cone"
+
+
+def test_what_a_mirror_would_add_is_no_word_of_wear_where_the_gilt_hardly_shines():
+    dim = {
+        "photographs": [{"markers_in_layout": 40, "residual_mm": 0.01}],
+        "gilt": [{"uneven": 10.0}],
+        "mirror_untaken": [{"fills_share": 0.4}],
+    }
+    said = limits(dim)
+    assert "10 times as strongly here as there" in said[0]
+    assert "worn away, or shine too little" in said[-1]
+    assert "trace it with its mirror" in limits({**dim, "gilt": [{"uneven": 1.4}]})[-1]

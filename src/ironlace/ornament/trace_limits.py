@@ -14,7 +14,7 @@ import numpy as np
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.gather.lone_specks import LONE_SPECK
-from ironlace.ornament.gilt.gilt_map import FAINT_GILT
+from ironlace.ornament.gilt.gilt_map import FAINT_GILT, MUCH_UNEVEN
 from ironlace.photographs.place_by_strip import Placing
 
 Report = dict[str, Any]
@@ -61,9 +61,6 @@ MOSTLY_TRACELESS: Final = 0.5
 most is usual, 0.11 came of a picture stored very small, 0.87 of grey light taken for gilt."""
 MUCH_FAINT: Final = 0.1
 """Share of the gilt that may hardly shine before it is said. A judgement, no source."""
-MUCH_UNEVEN: Final = 8.0
-"""Times by which gilt may shine more here than there before it is said. A judgement: under one
-torch it came to 10 and 19, with a third and a quarter of the outline missing."""
 MOSTLY_FAINT: Final = 0.5
 """The same from which a drawing that the photograph bears out badly is refused. A judgement."""
 MUCH_BLIND: Final = 0.01
@@ -300,8 +297,28 @@ def limits(report: Report) -> list[str]:
     for why, share in hidden_shares(report).items():
         told = f"{100 * share:.0f} % of what the strip encloses"
         said.append(BLIND_WORDS[why].format(share=told))
+    said += _of_untaken_mirror(report)
+    loose = report.get("ends_blind_mm", 0.0)
+    if (beyond := report.get("beyond_strip_mm", 0.0)) > LOOSE_END_MM:
+        said.append(
+            f"{beyond:.0f} mm of outline beyond the strip, apart from what it encloses, were left "
+            "out, for the work may end there: if they are ornament, touch them as gilt"
+        )
+    if loose > LOOSE_END_MM:
+        said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")
+    return said
+
+
+def _of_untaken_mirror(report: Report) -> list[str]:
+    """What a mirror image would add that was not taken."""
+    said: list[str] = []
     fills = max((m["fills_share"] for m in report.get("mirror_untaken", [])), default=0.0)
-    if fills > MUCH_UNTAKEN:
+    if fills > MUCH_UNTAKEN and partly_dim(report):
+        said.append(
+            f"its mirror image, which was not taken, would add {100 * fills:.0f} % of gilt: it may "
+            "be worn away, or shine too little to be found, so look"
+        )
+    elif fills > MUCH_UNTAKEN:
         said.append(
             f"its mirror image, which was not taken, would add {100 * fills:.0f} % of gilt, so "
             "that paint is probably worn away and some outlines are edges of wear: trace it with "
@@ -311,14 +328,6 @@ def limits(report: Report) -> list[str]:
             "where paint is worn away there, outlines are edges of wear, so look, and if it is, "
             "trace it with its mirror"
         )
-    loose = report.get("ends_blind_mm", 0.0)
-    if (beyond := report.get("beyond_strip_mm", 0.0)) > LOOSE_END_MM:
-        said.append(
-            f"{beyond:.0f} mm of outline beyond the strip, apart from what it encloses, were left "
-            "out, for the work may end there: if they are ornament, touch them as gilt"
-        )
-    if loose > LOOSE_END_MM:
-        said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")
     return said
 
 

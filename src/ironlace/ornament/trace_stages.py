@@ -432,7 +432,8 @@ def layer_of(job: TraceJob, pointed: Pointed, k: int, maps: Sequence[GiltMap]) -
         )
         untaken = None
         if pointed.axis is None and len(maps) == 1:
-            gathered, gain, laying = doubted_by_mirror(gathered)
+            even = not maps[0].lit_unevenly
+            gathered, gain, laying = doubted_by_mirror(gathered, rims=even)
             untaken = untaken_report(gain, laying)
         return gathered, [bridge_report(bridge) for bridge in proposed], untaken
 

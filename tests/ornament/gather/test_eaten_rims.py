@@ -314,6 +314,14 @@ def test_one_layer_of_pixels_is_told_as_a_hair_and_two_as_eaten() -> None:
     assert compared(WHOLE, WHOLE, ~EVERYWHERE, PPM) == (None, 0.0, False, 0.0, False)
 
 
+def test_rims_are_not_asked_where_gilt_shines_unevenly() -> None:
+    rng = np.random.default_rng(5)
+    whole = painted(Ornament(MIRRORED), SIZE, PPM)
+    worn = gather([gilt_map(gnawed(rng, whole, 2), PPM)], ["here"])
+    assert doubted_by_mirror(worn)[0].eaten > 0.0
+    assert doubted_by_mirror(worn, rims=False)[0].eaten == 0.0
+
+
 def test_a_hair_worn_from_both_halves_is_told_and_stays_seen() -> None:
     rng = np.random.default_rng(5)
     whole = painted(Ornament(MIRRORED), SIZE, PPM)

@@ -8,7 +8,7 @@ import shapely
 from shapely.affinity import translate
 
 from ironlace.evidence.grades import Grade
-from ironlace.ornament.gather.flecks import FLECK, flecks_conjectured
+from ironlace.ornament.gather.flecks import FLECK, _of_two_kinds, flecks_conjectured
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing
 from ironlace.photographs.flat_picture import COARSE_STEP, Flat
 
@@ -95,6 +95,15 @@ def test_islands_of_two_kinds_of_light_are_doubted_and_of_one_that_varies_are_no
     drawing, flat = scene(spots(rng, 40), np.r_[np.full(20, dull), np.ones(20)])
     found = flecks_conjectured(drawing, flat)[1]
     assert (found.unlike, found.length_mm > 0.0) == ((20, True) if told else (0, False))
+
+
+def test_drops_whose_light_spreads_evenly_are_of_one_kind():
+    # as drops of a brush under a hand's shadow: as wide a spread as of two kinds, and none apart
+    evenly = np.linspace(0.85, 1.3, 60)
+    apart = np.concatenate([np.linspace(0.86, 0.93, 30), np.linspace(1.17, 1.28, 30)])
+    known = np.ones(60, bool)
+    assert not _of_two_kinds(evenly, known).any()
+    assert _of_two_kinds(apart, known).sum() == 30
 
 
 def test_two_kinds_are_not_looked_for_in_a_handful():

@@ -12,6 +12,7 @@ from ironlace.ornament.gilt.laid_over import (
     laid_over,
     other_paint,
     paler_than_gilt,
+    redder_than_gilt,
     without_vouched,
 )
 
@@ -97,6 +98,47 @@ def test_what_is_paler_than_the_gilt_around_it_is_another_thing(colour, wide, to
     paler = paler_than_gilt(rise, core, region, GOLD.astype(np.float32), SCALE)
     assert (paler[band > 0].mean() > 0.5) if told else not paler.any()
     assert paler[band == 0].mean() < 0.02
+
+
+def test_gilt_that_pales_by_degrees_towards_a_lamp_of_another_colour_is_no_thing():
+    gilt = strokes()
+    towards = np.linspace(0, 1, SIZE[1])[None, :, None]
+    rise = gilt[..., None] * (GOLD * (1 - towards) + np.array([0.42, 0.34, 0.21]) * towards)
+    core = cv2.erode((gilt > 0).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    rise = rise.astype(np.float32)
+    paler = paler_than_gilt(rise, core, gilt > 0, GOLD.astype(np.float32), SCALE)
+    assert not paler.any()
+    # where it is so at once it is another thing
+    rise[:, :300], rise[:, 300:] = (
+        gilt[:, :300, None] * GOLD,
+        gilt[:, 300:, None] * (0.42, 0.34, 0.21),
+    )
+    paler = paler_than_gilt(rise, core, gilt > 0, GOLD.astype(np.float32), SCALE)
+    assert paler[:, 310:][core[:, 310:]].mean() > 0.9 and not paler[:, :280].any()
+
+
+@pytest.mark.parametrize("bright", [0.30, 0.9], ids=["rust", "red gilt as bright"])
+def test_rust_beside_gilt_is_told_by_being_redder_and_darker(bright):
+    gilt = strokes()
+    rise = gilt[..., None] * GOLD
+    patch = np.zeros(SIZE, np.bool_)
+    patch[150:190, 210:260] = True
+    red = np.array([0.21, 0.09, 0.045])
+    rise[patch] = red * (bright / 0.30)
+    rise += np.random.default_rng(3).normal(0, 0.01, rise.shape)
+    region = (gilt > 0) | patch
+    rust = redder_than_gilt(rise.astype(np.float32), region, GOLD.astype(np.float32), SCALE)
+    assert rust[patch].mean() > 0.9 if bright < 0.5 else not rust.any()
+    far = cv2.dilate(patch.astype(np.uint8), np.ones((9, 9), np.uint8)) == 0
+    assert not rust[far].any()
+
+
+def test_gilt_that_reddens_and_dims_by_degrees_is_not_called_rust():
+    gilt = strokes()
+    towards = np.linspace(0, 1, SIZE[1])[None, :, None]
+    rise = gilt[..., None] * (GOLD * (1 - towards) + np.array([0.30, 0.15, 0.06]) * towards)
+    rust = redder_than_gilt(rise.astype(np.float32), gilt > 0, GOLD.astype(np.float32), SCALE)
+    assert not rust.any()
 
 
 def test_what_the_user_points_at_as_gilt_is_no_thing():

@@ -52,6 +52,10 @@ KINDS_APART: Final = 1.2
 """Light at the upper quarter of the islands beside that at the lower, from which there are two
 kinds of them. A judgement: 1.39 came of yellow priming in chips, 1.03 to 1.11 of dots and remnants
 of gilt in ten pictures by four makers."""
+MIDDLE: Final = 0.12
+"""Share of the islands in the middle third between those quarters (of the light's logarithm), from
+which light spreads evenly and there is one kind: 0.17 of any even spread. A judgement: 0.07 came of
+priming in chips, 0.28 of drops of a brush beneath a hand, whose light spread as widely."""
 
 
 @dataclass(frozen=True)
@@ -126,6 +130,11 @@ def _of_two_kinds(strength: NDArray[np.float64], known: NDArray[np.bool_]) -> ND
     low, high = np.maximum(np.percentile(strength[known], (25.0, 75.0)), 0.0)
     if high < KINDS_APART * low:
         return np.zeros(len(strength), np.bool_)
+    if low > 0.0:
+        third = (high / low) ** (1.0 / 3.0)
+        middle = (strength[known] > low * third) & (strength[known] < high / third)
+        if float(middle.mean()) > MIDDLE:
+            return np.zeros(len(strength), np.bool_)
     return np.asarray(strength < np.sqrt(low * high), np.bool_)
 
 

@@ -274,12 +274,21 @@ def gather(
     return evidence.gathered()
 
 
-def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | None]:
+def doubted_by_mirror(  # long: a third is its docstring
+    gathered: Gathered, *, rims: bool = True
+) -> tuple[Gathered, float, Laying | None]:
     """What an ornament's mirror image says against it, without anything being taken from it.
 
     Where one half has gilt that the other lacks, the lack is probably wear. An outline there that
     the mirror does not show is given to the edge of a loss; edges that both show count as seen
     twice, so that the others are graded by them. Where no patch is gone the rims alone are asked.
+
+    Parameters
+    ----------
+    gathered
+        What the photograph shows.
+    rims
+        Whether rims tell of wear: not where gilt shines unevenly, for its rims are then misjudged.
 
     Returns
     -------
@@ -306,7 +315,8 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
     believed &= sure
     lost_here = _missing(ours, theirs, believed, scale)
     if not lost_here.any():
-        return _doubted_by_rims(gathered, laying, believed), 0.0, laying
+        asked = _doubted_by_rims(gathered, laying, believed) if rims else gathered
+        return asked, 0.0, laying
     more, _, _ = _joined(ours, sure, np.asarray(source, np.uint8), theirs, believed, 0, scale)
     before = float(ours.sum(dtype=np.float64))
     gain = (float(more.sum(dtype=np.float64)) - before) / max(before, 1.0)
@@ -315,8 +325,8 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
     def drawn_out(small: U8) -> U8:
         return np.asarray(cv2.resize(small, (w, h), interpolation=cv2.INTER_NEAREST), np.uint8)
 
-    witnesses, told, eaten, rims = _told_by_mirror(
-        gathered, laying, drawn_out(believed.astype(np.uint8))
+    witnesses, told, eaten, whole = _told_by_mirror(
+        gathered, laying, drawn_out(believed.astype(np.uint8)), rims=rims
     )
     doubted = dataclasses.replace(
         gathered,
@@ -328,7 +338,7 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         witnesses=witnesses,
         known_edges=told,
         eaten=eaten.eaten_share,
-        rims=rims,
+        rims=whole,
         unlike_mm=eaten.unlike_mm,
         pushed=eaten.pushed,
         thinned_mm=0.0 if eaten.eaten_share else eaten.thinned_mm,
@@ -365,7 +375,7 @@ def _doubted_by_rims(gathered: Gathered, laying: Laying, believed: Bools) -> Gat
 
 
 def _told_by_mirror(
-    gathered: Gathered, laying: Laying, believed: U8
+    gathered: Gathered, laying: Laying, believed: U8, *, rims: bool
 ) -> tuple[U16, Floats, Compared, U8 | None]:
     """What is seen twice with the mirror image, what it tells of our own edges and eaten rims.
 
@@ -378,10 +388,12 @@ def _told_by_mirror(
     witnesses = gathered.witnesses
     if witnesses is None:
         witnesses = edge_bands(ours, scale) & edge_bands(theirs, scale)
-    eaten, rims = compared(ours, theirs, sure & known, scale), None
+    eaten, whole = Compared(None, 0.0), None
+    if rims:
+        eaten = compared(ours, theirs, sure & known, scale)
     if eaten.share is not None:
-        rims = _known_rims(theirs, known & (believed > 0))
-    return witnesses, known_edges(ours, theirs, known, scale), eaten, rims
+        whole = _known_rims(theirs, known & (believed > 0))
+    return witnesses, known_edges(ours, theirs, known, scale), eaten, whole
 
 
 def _known_rims(theirs: U8, known: Bools) -> U8:
@@ -562,7 +574,9 @@ class _Evidence:
             theirs_told = known_edges(theirs, mine, self.sure & believed, scale)
             self.known[number] = np.concatenate([ours_told, theirs_told])
         thin = None
-        told = compared(mine, theirs, self.sure & believed, scale)
+        told = Compared(None, 0.0)
+        if not self.first.lit_unevenly:
+            told = compared(mine, theirs, self.sure & believed, scale)
         self.unlike_mm = max(self.unlike_mm, told.unlike_mm)
         self.pushed |= told.pushed
         self.thinned_mm = max(self.thinned_mm, told.thinned_mm)

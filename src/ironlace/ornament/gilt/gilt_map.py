@@ -30,7 +30,9 @@ from ironlace.ornament.gilt.laid_over import (
     gilt_and_grey,
     gone_grey,
     other_paint,
+    redder_than_gilt,
     things_on_work,
+    without_vouched,
 )
 from ironlace.ornament.gilt.shade import (
     HARDLY_FALLEN,
@@ -70,6 +72,11 @@ FAINT_GILT: Final = 0.1
 judgement: leaf and bronze that mirror a window or a lamp add 0.2 to 0.6 of it; varnish over japan
 mirrors 0.04 of whatever stands in the room and old japan scatters as much, so that less than both
 may be either. Leaf that mirrored a dark room added 0.04 to 0.09 (`bench/path_traced_bed.py`)."""
+MUCH_UNEVEN: Final = 8.0
+"""Times by which gilt may shine more here than there before it is said. A judgement: under one
+torch it came to 10 and 19, with a third and a quarter of the outline missing."""
+SHINES_NOT: Final = 100.0
+"""The same from which what shines least is no gilt at all: rust came to 800. A judgement."""
 BLIND_GLARE: Final = 1
 """Burnt out, or so bright that gilt hardly adds to it."""
 BLIND_DIM: Final = 2
@@ -181,6 +188,11 @@ class GiltMap:
     colour_spread_mm: float = 0.0
     faint_share: float = 0.0
     uneven: float = 1.0
+
+    @property
+    def lit_unevenly(self) -> bool:
+        """Whether gilt shines so unevenly that its rims are misjudged where it shines least."""
+        return MUCH_UNEVEN < self.uneven < SHINES_NOT
 
     def probability(self) -> F32:
         """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
@@ -306,6 +318,9 @@ def find_gilt(  # long: a third is its docstring
     odds = np.minimum(odds, 3.5 - _strangeness(plain, amount, fit, seen))
     odds = _touched(odds, share - ground, fit, flat, scale, touches)
     region = _regions(amount, odds, local, light, seen, scale)
+    vouched = _vouched(touches, seen, flat, scale)
+    rust = without_vouched(redder_than_gilt(share - ground, region, fit.colour, scale), vouched)
+    region &= ~rust
     under = ground.copy()
 
     # a wide gilded part is in the opened ground too; what is gold-coloured there is taken out again
@@ -322,13 +337,9 @@ def find_gilt(  # long: a third is its docstring
         shown = np.maximum(light, _light_shown(gilt, core & seen, fit.colour, scale))
         blind = blind_places(flat, share, under, fit.colour, (local, shown), burnt)
         blind[region & (blind & BLIND_DIM > 0)] = 0
-        vouched = [
-            touched_place(blind.shape, flat, scale, (t.x_mm, t.y_mm), t.radius_mm)
-            for t in touches
-            if t.is_gilt
-        ]
         open_ = seen & (blind == 0)
         over = things_on_work(under, rise, (region, core & open_, seen), fit.colour, scale, vouched)
+        over |= rust
         blind[over & open_] = BLIND_COVERED
         return blind
 
@@ -396,6 +407,17 @@ def _enclosed(seen: NDArray[np.bool_], paper: NDArray[np.bool_]) -> NDArray[np.b
     within = seen & ~paper & ~np.isin(parts, np.unique(rim))
     enough = np.count_nonzero(within) > LEAST_ENCLOSED * np.count_nonzero(seen)
     return within if enough else seen
+
+
+def _vouched(
+    touches: Sequence[Touch], seen: NDArray[np.bool_], flat: Flat, scale: float
+) -> list[tuple[slice, slice]]:
+    """Rows and columns of the places that were pointed at as gilt."""
+    return [
+        touched_place(seen.shape, flat, scale, (t.x_mm, t.y_mm), t.radius_mm)
+        for t in touches
+        if t.is_gilt
+    ]
 
 
 def _unevenness(gilt: F32, core: NDArray[np.bool_]) -> float:
