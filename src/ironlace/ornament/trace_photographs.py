@@ -19,11 +19,14 @@ from ironlace.evidence.progress import Steps
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.laid_back import (
     NO_TRACE,
+    REMNANT,
     ProofOnPhotograph,
     prove,
+    remnants_conjectured,
     traceless_conjectured,
 )
 from ironlace.ornament.gather.blind_places import (
+    WHY,
     blind_places,
     blind_shares,
     gone_grey_share,
@@ -34,7 +37,7 @@ from ironlace.ornament.gather.flecks import Flecks, flecks_conjectured
 from ironlace.ornament.gather.gap_bridges import filled_places
 from ironlace.ornament.gather.gathered import Gathered
 from ironlace.ornament.gather.graded_outline import AT_A_BLIND_PLACE
-from ironlace.ornament.gilt.gilt_map import GiltMap
+from ironlace.ornament.gilt.gilt_map import BLIND_COVERED, GiltMap
 from ironlace.ornament.outline.drawing import HERE, ClosedPath, Drawing
 from ironlace.ornament.set_upright import set_upright
 from ironlace.ornament.trace_asked import TraceAsked
@@ -246,7 +249,10 @@ def _proved(
     # light that is no gilt has edges, too, here and there: what shows one is no better for that
     all_of_it = len(lie.placed) == 1 and without > MUCH_TRACELESS
     borne_out = traceless_conjectured(drawing, proof, job.labels[0], GOLD, all_of_it=all_of_it)
-    if NO_TRACE in borne_out.length_by_source():
+    if len(lie.placed) == 1:
+        covered = AT_A_BLIND_PLACE + WHY[BLIND_COVERED]
+        borne_out = remnants_conjectured(borne_out, job.labels[0], GOLD, covered)
+    if {NO_TRACE, REMNANT} & set(borne_out.length_by_source()):
         drawing, proof = borne_out, prove(borne_out, image, placing)
     return drawing, proof, without
 

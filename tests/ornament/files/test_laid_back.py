@@ -20,8 +20,10 @@ from ironlace.ornament import (
 )
 from ironlace.ornament.files.laid_back import (
     NO_TRACE,
+    REMNANT,
     proof_picture,
     prove,
+    remnants_conjectured,
     traceless_conjectured,
 )
 from ironlace.ornament.outline.brush_strokes import area_curves
@@ -181,6 +183,29 @@ def test_only_stretches_that_show_no_edge_are_conjectured():
         assert traceless_conjectured(drawing, proof, named, layer).length_by_source() == {
             HERE: pytest.approx(drawing.length_mm)
         }
+
+
+def test_small_islands_bounded_mostly_by_what_covers_them_are_no_ornaments_own():
+    by, there = "at a blind place: covered", (Grade.SEEN, HERE)
+
+    def with_hidden(share, scale=0.25, layer="gold"):
+        disc = seen_discs().paths[0]
+        hidden = round(share * disc.nodes)
+        told = [(Grade.CONJECTURED, by)] * hidden + [there] * (disc.nodes - hidden)
+        return ClosedPath(disc.curves * scale, *(tuple(x) for x in zip(*told, strict=True)), layer)
+
+    paths = [
+        with_hidden(0.75),
+        with_hidden(0.25),
+        with_hidden(0.75, 4.0),
+        with_hidden(1, 0.25, "red"),
+    ]
+    drawing = seen_discs().with_paths(paths)
+    found = remnants_conjectured(drawing, HERE, "gold", by).paths
+    assert [REMNANT in path.sources for path in found] == [True, False, False, False]
+    assert Grade.SEEN not in found[0].grades
+    assert found[1:] == drawing.paths[1:]
+    assert abs(paths[2].area) > 8 > abs(paths[0].area)
 
 
 def test_gilt_in_dim_light_keeps_its_grade():

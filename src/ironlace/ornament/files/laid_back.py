@@ -59,6 +59,11 @@ _LEAST_FALL: Final = 0.3
 """Of the usual fall of light from gilt to ground, from which a place counts as a trace."""
 NO_TRACE: Final = "no edge in the photograph"
 """Name of the source of a stretch that was taken for seen and shows no edge in its photograph."""
+REMNANT: Final = "a remnant of what lies there"
+"""Name of the source of what is left of a small island that is bounded by no paint."""
+MOST_OF_A_REMNANT_MM2: Final = 8.0
+"""Larger islands are seen for what they are: from 3 mm across. A judgement: of rust beside iron
+nearly all that was left was smaller, and a lozenge of an ornament is larger."""
 LEAST_TRACELESS: Final = 4
 """So many places on end, a millimetre, without a trace are a stretch without one: at a tip or where
 strokes part the light falls both ways within less. A judgement."""
@@ -194,6 +199,41 @@ def traceless_conjectured(
         lost = _on_end(part) if path.layer == layer else np.zeros_like(part)
         lost |= all_of_it and path.layer == layer
         paths.append(_conjectured(path, counts, lost, source) if lost.any() else path)
+    return drawing.with_paths(paths)
+
+
+def remnants_conjectured(drawing: Drawing, source: str, layer: str, hidden: str) -> Drawing:
+    """The drawing with conjecture for all of each small island that is hardly seen.
+
+    What is left of rust, of bare iron or of dirt where the rest of it was told from gilt ends there
+    or shows no edge for most of its outline. Where the outline of the rest looks like gilt's, it is
+    the thing's all the same.
+
+    Parameters
+    ----------
+    drawing
+        With conjecture where its photograph shows no edge (`traceless_conjectured`).
+    source, layer
+        As there.
+    hidden
+        What the source is called of a stretch that ends at what covers the work.
+    """
+    paths = []
+    for path in drawing.paths:
+        at = np.array([one in (NO_TRACE, hidden) for one in path.sources])
+        bounded = float(path.lengths[at].sum()) > 0.5 * float(path.lengths.sum())
+        small = path.layer == layer and abs(path.area) < MOST_OF_A_REMNANT_MM2
+        if not (small and bounded):
+            paths.append(path)
+            continue
+        here = [
+            g is Grade.SEEN and s == source for g, s in zip(path.grades, path.sources, strict=True)
+        ]
+        grades = [
+            Grade.CONJECTURED if seen else g for g, seen in zip(path.grades, here, strict=True)
+        ]
+        sources = [REMNANT if seen else s for s, seen in zip(path.sources, here, strict=True)]
+        paths.append(ClosedPath(path.curves, tuple(grades), tuple(sources), path.layer))
     return drawing.with_paths(paths)
 
 
