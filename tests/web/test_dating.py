@@ -95,6 +95,24 @@ def test_a_date_that_does_not_fit_is_told_before_what_bears_the_answer(person, s
     assert doubt not in drawer
 
 
+def test_dates_and_readings_of_one_person_are_told_before_what_bears_the_answer(person, slug):
+    rows = "".join(f"m{n},{n},photograph,at,{year},A. Quill\n" for n, year in DATED.items())
+    table = f"id,mark,seen,dated_kind,dated,reporter\n{rows}"
+    keep = {"table": table, "line": [str(i) for i in range(len(DATED))]}
+    person.post(f"/machine/{slug}/dating/table/keep", keep)
+    asked = {"compare": "yes", "schemes": "number overall\ncode"}
+
+    def above():
+        page = person.get(f"/machine/{slug}/dating", params=asked).text
+        return page[page.index('id="found"') :].partition("<details")[0]
+
+    assert "Nearly all reports that say by whom are one person" in above()
+    mark = {"reads": "16402", "where": "bed", "grade": "seen", "purpose": "serial number"}
+    person.post(f"/machine/{slug}/entries/mark", mark)
+    assert "dates are one person" in above()
+    assert "Quill" not in above()
+
+
 def test_a_theory_that_cannot_be_read_is_told_and_kept(person, slug):
     person.post(f"/machine/{slug}/entries/report", {"name": "a", "reads": "12", "grade": "seen"})
     answer = person.get(

@@ -90,6 +90,17 @@ class DateFound:
     of_others: tuple[str, ...] = ()
     hangs_on: str = ""
 
+    @property
+    def doubts(self) -> list[str]:
+        """What is said of the dates before what bears the answer, on the page as by command."""
+        table = self.anchor_table
+        aside = (
+            set_aside_in_words(table.set_aside, len(table.anchors), "dated examples")
+            if table
+            else []
+        )
+        return [*filter(None, [self.hangs_on]), *aside, *self.of_others]
+
 
 def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
     mark = read_mark(asked.of) if asked.of.strip() else reports.own
@@ -188,11 +199,7 @@ def _of_the_making(table: AnchorTable | None) -> tuple[AnchorTable | None, tuple
 
 def _sentences(found: DateFound) -> list[str]:
     told = found.dating.sentences()
-    table = found.anchor_table
-    aside = (
-        set_aside_in_words(table.set_aside, len(table.anchors), "dated examples") if table else ()
-    )
-    said = [told[0], *filter(None, [found.hangs_on]), *aside, *found.of_others, *told[1:]]
+    said = [told[0], *found.doubts, *told[1:]]
     said.append(
         f"Theories were weighed by {counted(len(found.comparison.reports), 'report')}; "
         f"{counted(len(found.anchors), 'dated example')} known."

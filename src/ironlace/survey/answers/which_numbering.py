@@ -66,6 +66,11 @@ class NumberingFound:
     comparison: Comparison
     moved: tuple[Moved, ...] = ()
 
+    @property
+    def doubts(self) -> list[str]:
+        """What is said of the reports before what bears the odds, on the page as by command."""
+        return list(filter(None, [read_by_one(self.comparison.reports)]))
+
     @cached_property
     def unsettled(self) -> tuple[Pair, ...]:
         """Reports that may be of one machine, or a slip, and that nobody has settled."""
@@ -131,8 +136,7 @@ def _work(reports: Reports, asked: CompareAsked, steps: Steps) -> NumberingFound
 
 def _sentences(found: NumberingFound) -> list[str]:
     told = found.comparison.sentences()
-    of_one = read_by_one(found.comparison.reports)
-    said = found.reports.told_with([told[0], *filter(None, [of_one]), *told[1:]])
+    said = found.reports.told_with([told[0], *found.doubts, *told[1:]])
     said += shared_mark_sentences(found.reports, found.comparison)
     said += most_telling(found.moved)
     pairs = found.unsettled

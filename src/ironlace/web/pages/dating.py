@@ -406,20 +406,21 @@ def _chance(chance: float) -> str:
 
 
 def _found_told(found: Found) -> dict[str, Any]:
-    """The answer in three lines or four, and what stands behind it."""
+    """The answer in three lines or four, what doubts it first, and what stands behind it."""
     comparison = found.comparison
     behind = found.reports.told_with(comparison.sentences())
     behind += shared_mark_sentences(found.reports, comparison)
     if isinstance(found, DateFound):
         date = found.dating
         # what does not fit, or what the date hangs on, comes before what bears it
-        lines, grade = [line for line in (date.slip, date.why) if line], date.grade
+        lines = [line for line in (date.slip, *found.doubts, date.why) if line]
+        grade = date.grade
         headline = capital(date.headline)
-        more = [*found.of_others, *date.sentences()[1:], *behind]
+        more = [*date.sentences()[1:], *behind]
         behind = [line for line in dict.fromkeys(more) if line not in lines]
     else:
         said, grade = comparison.sentences(), None
-        headline, lines, behind = said[0], said[1:2], behind[2:]
+        headline, lines, behind = said[0], [*found.doubts, *said[1:2]], behind[2:]
     return {
         "headline": headline,
         "grade": grade,
